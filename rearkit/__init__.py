@@ -1,0 +1,1 @@
+"""rearkit: from a fry-rearing log to an answer you may believe."""

@@ -1,0 +1,1 @@
+"""Spreadsheet in, tidy frames out."""

@@ -1,0 +1,1 @@
+"""One module a keeper's question: a log in, an answer out."""

@@ -1,0 +1,1 @@
+"""Arrays in, results out: knows nothing of fish, files or pictures."""
