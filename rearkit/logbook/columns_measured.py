@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from rearkit.logbook.declare import Column
 from rearkit.logbook.columns_shared import BATCH, DATE, NOTE
+from rearkit.logbook.declare import Column
 
 SIZES: tuple[Column, ...] = (
     DATE,
