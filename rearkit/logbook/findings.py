@@ -45,13 +45,13 @@ class Finding:
     seen, done, settle : str
         What was seen, what was done about it, and how to settle it.
     scope : {"", "log", "batch", "row"}
-        What a STOP leaves out; empty for the other severities.
-    sheet, column, cell : str
-        Where it is; empty if it is not in one place.
+        What it concerns; a STOP leaves this out.
+    sheet, column, cell : str or None
+        Where it is; None if it is not in one place.
     row : int or None
         The row as the spreadsheet numbers it.
-    batch : str
-        The batch it concerns, empty if none or many.
+    batch : str or None
+        The batch it concerns, None if none or many.
     """
 
     severity: Severity
@@ -60,22 +60,24 @@ class Finding:
     done: str
     settle: str
     scope: Scope = ""
-    sheet: str = ""
+    sheet: str | None = None
     row: int | None = None
-    column: str = ""
-    cell: str = ""
-    batch: str = ""
+    column: str | None = None
+    cell: str | None = None
+    batch: str | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a STOP that does not say what it stops."""
-        if (self.severity == "STOP") != bool(self.scope):
-            raise ValueError(f"Finding {self.code!r}: a STOP, and only a STOP, has a scope")
+        """Refuse a severity that is not one, and a STOP that does not say what it stops."""
+        if self.severity not in SEVERITIES:
+            raise ValueError(f"Finding {self.code!r} has the severity {self.severity!r}")
+        if self.severity == "STOP" and not self.scope:
+            raise ValueError(f"Finding {self.code!r}: a STOP says what it stops, in scope")
 
     @property
     def where(self) -> str:
         """The address in words, such as ``"Daily, row 14, dead, C14"``."""
-        parts = [self.sheet, f"row {self.row}" if self.row is not None else "", self.column]
-        return ", ".join(part for part in (*parts, self.cell) if part)
+        row = f"row {self.row}" if self.row is not None else None
+        return ", ".join(part for part in (self.sheet, row, self.column, self.cell) if part)
 
 
 def shown(value: object, *, longest: int = LONGEST_SHOWN) -> str:
@@ -114,7 +116,7 @@ def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row a finding; ``row`` is a nullable integer, every other column text.
+        One row a finding; ``row`` is a nullable integer, every other column text or None.
     """
     listed = sorted(findings, key=_rank)
     rows = [[getattr(finding, name) for name in FINDING_COLUMNS] for finding in listed]
@@ -125,10 +127,10 @@ def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
 def _rank(finding: Finding) -> tuple[int, int, str, int, str, str]:
     return (
         SEVERITIES.index(finding.severity),
-        _PLACE_OF_SCOPE[finding.scope],
-        finding.sheet,
-        finding.row if finding.row is not None else 0,
-        finding.column,
+        _PLACE_OF_SCOPE[finding.scope] if finding.severity == "STOP" else 0,
+        finding.sheet or "",
+        finding.row or 0,
+        finding.column or "",
         finding.code,
     )
 
