@@ -1,0 +1,127 @@
+"""Many small nonlinear least-squares problems solved side by side (Levenberg-Marquardt).
+
+References
+----------
+Marquardt, D. W. (1963). An algorithm for least-squares estimation of nonlinear parameters.
+Journal of the Society for Industrial and Applied Mathematics 11, 431-441.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+Residuals = Callable[[Floats, Rows], tuple[Floats, Floats]]
+
+_STEP_TOLERANCE = 1e-10
+_DAMP_FIRST, _DAMP_MOST, _DAMP_LEAST = 1e-3, 1e12, 1e-14
+_ROUNDING = 1.0 + 1e-14
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Solved:
+    """Where each of the problems ended.
+
+    Attributes
+    ----------
+    values : ndarray, shape (problems, parameters)
+        The parameters at the smallest sum of squares that was found.
+    rss : ndarray, shape (problems,)
+        That sum of squares.
+    converged : ndarray of bool, shape (problems,)
+        Whether the last step had become negligible.
+    """
+
+    values: Floats
+    rss: Floats
+    converged: Bools
+
+
+def solve_many(
+    residuals: Residuals,
+    start: Floats,
+    *,
+    lower: Floats,
+    upper: Floats,
+    max_steps: int = 200,
+) -> Solved:
+    """Minimise many sums of squares at once, each within its own bounds.
+
+    Parameters
+    ----------
+    residuals : callable
+        ``residuals(values, rows)`` gives, for the problems numbered ``rows``, their residuals
+        (rows, observations) and slopes (rows, observations, parameters).
+    start, lower, upper : ndarray, shape (problems, parameters)
+        First guesses and bounds. Parameters should be of the order of one.
+    max_steps : int
+        Steps after which a problem that still moves is given up.
+
+    Returns
+    -------
+    Solved
+        Values, sums of squares, and whether each problem settled.
+
+    Notes
+    -----
+    Steps solve the damped normal equations, damped in proportion to their diagonal. A parameter
+    on a bound that the slope pushes against is held there for that step. A problem leaves the
+    batch as soon as it has settled, so a hard one does not slow the others.
+    """
+    values = np.clip(start, lower, upper)
+    going = np.arange(len(values))
+    error, slope = residuals(values, going)
+    rss = np.sum(error**2, axis=-1)
+    damping = np.full(len(values), _DAMP_FIRST)
+    converged = np.zeros(len(values), dtype=bool)
+    for _ in range(max_steps):
+        step = _damped_step(
+            error,
+            slope,
+            damping[going],
+            values[going] <= lower[going],
+            values[going] >= upper[going],
+        )
+        trial = np.clip(values[going] + step, lower[going], upper[going])
+        moved = np.max(np.abs(trial - values[going]), axis=-1)
+        trial_error, trial_slope = residuals(trial, going)
+        trial_rss = np.sum(trial_error**2, axis=-1)
+        better = trial_rss <= rss[going] * _ROUNDING
+        values[going[better]] = trial[better]
+        rss[going[better]] = trial_rss[better]
+        error[better], slope[better] = trial_error[better], trial_slope[better]
+        small = moved <= _STEP_TOLERANCE * (1.0 + np.max(np.abs(trial), axis=-1))
+        settled = small & (better | (damping[going] > 1.0))
+        converged[going[settled]] = True
+        damping[going] = np.clip(
+            damping[going] * np.where(better, 0.1, 10.0), _DAMP_LEAST, 10 * _DAMP_MOST
+        )
+        keep = ~settled & (damping[going] <= _DAMP_MOST)
+        going, error, slope = going[keep], error[keep], slope[keep]
+        if not len(going):
+            break
+    return Solved(values=values, rss=rss, converged=converged)
+
+
+def _damped_step(
+    error: Floats, slope: Floats, damping: Floats, at_lower: Bools, at_upper: Bools
+) -> Floats:
+    """Solve the damped normal equations with parameters held where a bound stops them."""
+    across = np.swapaxes(slope, -1, -2)
+    normal = across @ slope
+    downhill = -(across @ error[..., None])[..., 0]
+    held = (at_lower & (downhill < 0)) | (at_upper & (downhill > 0))
+    free = ~held
+    normal = normal * (free[..., :, None] & free[..., None, :])
+    downhill = downhill * free
+    diagonal = np.einsum("...ii->...i", normal)
+    floor = 1e-20 + 1e-14 * np.max(diagonal, axis=-1, keepdims=True)
+    added = damping[..., None] * diagonal + np.where(held, 1.0, floor)
+    normal = normal + np.eye(normal.shape[-1]) * added[..., None, :]
+    return np.linalg.solve(normal, downhill[..., None])[..., 0]
