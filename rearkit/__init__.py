@@ -1,1 +1,18 @@
 """rearkit: from a fry-rearing log to an answer you may believe."""
+
+from rearkit.logbook.logbook import Logbook, read_log
+from rearkit.questions.design import Design, find_design
+from rearkit.questions.log_check import LogCheckAnswer, check_log
+from rearkit.questions.survival import SurvivalAnswer, compare_survival
+
+__all__ = [
+    "Design",
+    "LogCheckAnswer",
+    "Logbook",
+    "SurvivalAnswer",
+    "check_log",
+    "compare_survival",
+    "find_design",
+    "read_log",
+]
+__version__ = "0.1.0"

@@ -1,0 +1,130 @@
+"""The log as the questions see it: tidy frames, the account of every batch, and what was found."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from rearkit.errors import LogStopped
+from rearkit.logbook.account import settle
+from rearkit.logbook.cells import read_cells
+from rearkit.logbook.findings import findings_frame
+from rearkit.logbook.reader import read_frames
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Logbook:
+    """A rearing log, read and checked.
+
+    Attributes
+    ----------
+    name, path, sha256 : str, Path, str
+        Where the log came from and the fingerprint of its bytes.
+    trial : mapping
+        Every field of the Trial sheet; None where it is blank.
+    batches, daily, sizes, positions, events : DataFrame
+        The sheets as tidy frames. Dates are ``datetime64``; ``age_days`` counts from ``age_from``;
+        a count ``x`` is ``x_low``, ``x_best``, ``x_high`` and ``x_text``.
+    account : DataFrame
+        One row a batch: start, dead, removed, missing, alive, looks.
+    fates : DataFrame
+        One row an interval between looks: at risk, found dead, missing, removed.
+    findings : DataFrame
+        What was said about the log, each with its cell.
+    rows : DataFrame
+        Rows read, used, repaired, waiting and unusable, by sheet.
+    age_from : str
+        The clock that ages are counted by: hatch, free_swimming or start.
+    """
+
+    name: str
+    path: Path
+    sha256: str
+    trial: Mapping[str, object]
+    batches: pd.DataFrame
+    daily: pd.DataFrame
+    sizes: pd.DataFrame
+    positions: pd.DataFrame
+    events: pd.DataFrame
+    account: pd.DataFrame
+    fates: pd.DataFrame
+    findings: pd.DataFrame
+    rows: pd.DataFrame
+    age_from: str
+    approx_share: float
+
+    def __repr__(self) -> str:
+        """Say what is in the log in one line."""
+        return f"Logbook({self.name!r}: {len(self.batches)} batches, {len(self.daily)} daily rows)"
+
+
+def read_log(
+    path: str | Path, *, approx_share: float = 0.10, date_order: str | None = None
+) -> Logbook:
+    """Read a rearing log and add up every batch in it.
+
+    Parameters
+    ----------
+    path : str or Path
+        An ``.xlsx`` or ``.ods`` workbook or a folder of CSV files. It is never written to.
+    approx_share : float
+        What "about 40" may be off by, as a share of the count.
+    date_order : str, optional
+        ``"day first"``, ``"month first"`` or ``"year first"``, where dates such as 03/04/2025
+        cannot settle it; overrides the Trial sheet.
+
+    Returns
+    -------
+    Logbook
+        The log, with everything that was found in ``findings``.
+
+    Raises
+    ------
+    LogUnreadable
+        If the file cannot be opened as a log.
+    LogStopped
+        If a finding stops the whole log; the exception carries all findings.
+    """
+    path = Path(path)
+    frames = read_frames(read_cells(path), approx_share=approx_share, date_order=date_order)
+    stops = [f for f in frames.findings if f.severity == "STOP" and f.scope == "log"]
+    if stops:
+        raise LogStopped(
+            f"the log {path.name!r} cannot be analysed: {stops[0].seen}",
+            where=stops[0].sheet or "",
+            todo=stops[0].settle,
+            findings=frames.findings,
+        )
+    settled = settle(frames)
+    return Logbook(
+        name=path.stem if path.is_file() else path.name,
+        path=path,
+        sha256=fingerprint(path),
+        trial=dict(frames.trial),
+        batches=settled.batches,
+        daily=settled.daily,
+        sizes=settled.sizes,
+        positions=settled.positions,
+        events=frames.events,
+        account=settled.account,
+        fates=settled.fates,
+        findings=findings_frame([*frames.findings, *settled.findings]),
+        rows=frames.rows,
+        age_from=settled.age_from,
+        approx_share=approx_share,
+    )
+
+
+def fingerprint(path: Path) -> str:
+    """Return the sha256 of a file, or of the names and bytes of the CSV files in a folder."""
+    digest = hashlib.sha256()
+    files = [path] if path.is_file() else sorted(path.glob("*.csv"))
+    for file in files:
+        if not path.is_file():
+            digest.update(file.name.encode())
+        digest.update(file.read_bytes())
+    return digest.hexdigest()

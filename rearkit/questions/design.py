@@ -1,0 +1,426 @@
+"""What was separately given a method, what else came with it, and what such a layout could show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pandas as pd
+
+from rearkit.errors import DesignError
+from rearkit.logbook.logbook import Logbook
+from rearkit.questions.answer import Remark
+from rearkit.stats.permutation import smallest_p
+
+FAIR_P = 0.05
+
+# Batches columns that may go along with the method: column -> what is compared
+COMPANIONS = {
+    "place": "shelf",
+    "parents": "pair",
+    "water": "water",
+    "litres": "size of container",
+    "count_how": "way of counting",
+}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Design:
+    """The layout of a trial, settled before any result is computed.
+
+    Attributes
+    ----------
+    compare : str
+        The Batches column that tells the methods apart.
+    usual, tested : str or None
+        Its two values; every difference is tested − usual. ``tested`` is None with one method.
+    unit : str
+        ``"container"`` or ``"clutch"``.
+    split : bool
+        Whether clutches were divided between the methods (they are then the blocks).
+    units : DataFrame
+        One row a unit: ``unit``, ``block``, ``method``, ``tested``, ``batches`` (tuple of ids).
+    tier : str
+        ``single``, ``one``, ``pattern``, ``t``, ``both`` or ``exact``: which row of the decision
+        table applies.
+    p_min : float
+        The smallest p that this many units could ever give.
+    arrangements : int
+        In how many ways the methods could have been dealt out.
+    aliased : tuple of str
+        What cannot be told apart from the method.
+    assigned : str
+        ``random draw``, another way, ``mixed`` or ``unknown``.
+    left_out : dict
+        Units or batches that are not compared, and the code of the reason.
+    """
+
+    compare: str
+    usual: str | None
+    tested: str | None
+    unit: str
+    split: bool
+    units: pd.DataFrame
+    tier: str
+    p_min: float
+    arrangements: int
+    aliased: tuple[str, ...]
+    assigned: str
+    left_out: dict[str, str]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def n_usual(self) -> int:
+        """Units that had the usual method."""
+        return int((~self.units["tested"]).sum()) if self.tested is not None else len(self.units)
+
+    @property
+    def n_tested(self) -> int:
+        """Units that had the tested method."""
+        return int(self.units["tested"].sum())
+
+    @property
+    def n_blocks(self) -> int:
+        """Clutches that hold both methods; 0 if clutches were not split."""
+        return int(self.units["block"].nunique()) if self.split else 0
+
+    @property
+    def fair(self) -> bool:
+        """Whether chance dealt out the methods and nothing else went along with them."""
+        return self.assigned == "random draw" and not self.aliased
+
+    def restricted(self, keep: Iterable[str], *, reason: str) -> Design:
+        """Return the design of the units that are kept; a block left with one arm goes too."""
+        kept = set(keep)
+        out = {u: reason for u in self.units["unit"] if u not in kept}
+        units = self.units[self.units["unit"].isin(kept)]
+        remarks = list(self.remarks)
+        if self.split and self.tested is not None and len(units):
+            whole = units.groupby("block")["tested"].transform("nunique") == 2
+            for block in sorted(units.loc[~whole, "block"].unique()):
+                remarks.append(Remark(code="block_dropped", values={"block": block}))
+            out |= dict.fromkeys(units.loc[~whole, "unit"], "block_incomplete")
+            units = units[whole]
+        tier, p_min, arrangements = _tier(units, self.split, self.tested)
+        return replace(
+            self,
+            units=units.reset_index(drop=True),
+            tier=tier,
+            p_min=p_min,
+            arrangements=arrangements,
+            left_out=self.left_out | out,
+            remarks=tuple(remarks),
+        )
+
+
+def find_design(
+    log: Logbook,
+    *,
+    compare: str | None = None,
+    usual: str | None = None,
+    tested: str | None = None,
+) -> Design:
+    """Find out from the log what the unit was and what the layout could ever show.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    compare, usual, tested : str, optional
+        The Batches column that tells methods apart and its two values; the Trial sheet's where
+        they are not given.
+
+    Returns
+    -------
+    Design
+        The units and blocks, what is aliased with the method, the smallest possible p.
+
+    Raises
+    ------
+    DesignError
+        If the column or a value is not in the log, or every batch was stopped.
+    """
+    batches = log.batches[~log.batches["stopped"].astype(bool)].copy()
+    if batches.empty:
+        raise DesignError(
+            "no batch of this log can be analysed",
+            where="Batches",
+            todo="Run the check and settle what stopped them.",
+        )
+    compare = compare or _text(log.trial.get("compare")) or "method"
+    remarks = [
+        Remark(code="batch_stopped", values={"batch": b})
+        for b in log.batches.loc[log.batches["stopped"].astype(bool), "batch"]
+    ]
+    usual, tested, assumed = _methods(log, batches, compare, usual, tested)
+    if assumed:
+        remarks.append(Remark(code="usual_assumed", values={"usual": usual, "tested": tested}))
+    batches["method_"] = batches[compare] if compare in batches else None
+    if tested is None:
+        units = _single_units(batches)
+        return _made(units, compare, usual, None, "container", False, (), remarks, {})
+    other = ~batches["method_"].isin([usual, tested])
+    left_out: dict[str, str] = dict.fromkeys(batches.loc[other, "batch"], "other_method")
+    batches = batches[~other]
+    units, unit, split, dropped, said = _units(batches, tested)
+    remarks += said
+    return _made(
+        units,
+        compare,
+        usual,
+        tested,
+        unit,
+        split,
+        _aliases(batches, units, compare),
+        remarks + _water(batches),
+        left_out | dropped,
+        assigned=_assigned(batches),
+    )
+
+
+def _made(
+    units: pd.DataFrame,
+    compare: str,
+    usual: str | None,
+    tested: str | None,
+    unit: str,
+    split: bool,
+    aliased: tuple[str, ...],
+    remarks: list[Remark],
+    left_out: dict[str, str],
+    assigned: str = "unknown",
+) -> Design:
+    tier, p_min, arrangements = _tier(units, split, tested)
+    return Design(
+        compare=compare,
+        usual=usual,
+        tested=tested,
+        unit=unit,
+        split=split,
+        units=units.reset_index(drop=True),
+        tier=tier,
+        p_min=p_min,
+        arrangements=arrangements,
+        aliased=aliased,
+        assigned=assigned,
+        left_out=left_out,
+        remarks=tuple(remarks),
+    )
+
+
+def _text(value: object) -> str | None:
+    return None if value is None or str(value).strip() == "" else str(value)
+
+
+def _methods(
+    log: Logbook, batches: pd.DataFrame, compare: str, usual: str | None, tested: str | None
+) -> tuple[str | None, str | None, bool]:
+    """Return the usual and the tested value, and whether the log did not say which is which."""
+    if compare not in batches:
+        known = ", ".join(c for c in batches.columns if c in ("method", "place", "parents"))
+        raise DesignError(
+            f"there is no column {compare!r} in Batches",
+            where="Trial, field compare",
+            todo=f"Name one of the Batches columns, such as {known}.",
+        )
+    values = sorted(batches[compare].dropna().astype(str).unique())
+    usual = usual or _text(log.trial.get("usual"))
+    tested = tested or _text(log.trial.get("tested"))
+    for value in (usual, tested):
+        if value is not None and value not in values and len(values) > 1:
+            raise DesignError(
+                f"no batch that can be used has {compare} = {value!r}",
+                where="Trial, fields usual and tested",
+                todo=f"The log has: {', '.join(values)}.",
+            )
+    if len(values) < 2:
+        return (values[0] if values else None), None, False
+    if usual and tested:
+        if usual == tested:
+            raise DesignError(
+                f"usual and tested are both {usual!r}",
+                where="Trial, fields usual and tested",
+                todo="Name two different values.",
+            )
+        return usual, tested, False
+    rest = [v for v in values if v not in (usual, tested)]
+    if usual is None:
+        usual = rest.pop(0)
+    return usual, tested or rest[0], True
+
+
+def _single_units(batches: pd.DataFrame) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "unit": batches["batch"],
+            "block": None,
+            "method": batches["method_"],
+            "tested": False,
+            "batches": [(b,) for b in batches["batch"]],
+        }
+    )
+
+
+def _units(
+    batches: pd.DataFrame, tested: str
+) -> tuple[pd.DataFrame, str, bool, dict[str, str], list[Remark]]:
+    """Split clutches give containers in blocks; otherwise the clutch is the unit."""
+    known = batches["clutch"].notna()
+    clutch = batches["clutch"].where(known, "container " + batches["batch"].astype(str))
+    arms = batches.groupby(clutch)["method_"].transform("nunique")
+    in_split, remarks = arms == 2, []
+    whole_units = clutch[~in_split].nunique()
+    split = bool(in_split.any()) and int(in_split.sum()) >= whole_units
+    chosen = in_split if split else ~in_split
+    dropped = dict.fromkeys(batches.loc[~chosen, "batch"], "other_layout")
+    if dropped:
+        remarks.append(Remark(code="mixed_layouts", values={"batches": sorted(dropped)}))
+    picked = batches[chosen].assign(block_=clutch[chosen])
+    if split:
+        units = pd.DataFrame(
+            {
+                "unit": picked["batch"],
+                "block": picked["block_"],
+                "method": picked["method_"],
+                "tested": picked["method_"] == tested,
+                "batches": [(b,) for b in picked["batch"]],
+            }
+        )
+        if picked["block_"].nunique() == 1:
+            remarks.append(Remark(code="one_clutch", values={"clutch": picked["block_"].iloc[0]}))
+        return units, "container", True, dropped, remarks
+    rows: list[dict[str, Any]] = []
+    for name, group in picked.groupby("block_", sort=False):
+        rows.append(
+            {
+                "unit": name if group["clutch"].notna().all() else group["batch"].iloc[0],
+                "block": None,
+                "method": group["method_"].iloc[0],
+                "tested": group["method_"].iloc[0] == tested,
+                "batches": tuple(group["batch"]),
+            }
+        )
+    unit = "clutch" if known.any() else "container"
+    if not known.all():
+        n = int((~known).sum())
+        remarks.append(Remark(code="no_clutch", values={"n": n, "all": not known.any()}))
+    return pd.DataFrame(rows), unit, False, dropped, remarks
+
+
+def _tier(units: pd.DataFrame, split: bool, tested: str | None) -> tuple[str, float, int]:
+    """Return the row of the decision table, the smallest p and the number of arrangements."""
+    if tested is None or units.empty or units["tested"].nunique() < 2:
+        return "single", 1.0, 1
+    block = units["block"] if split else pd.Series("all", index=units.index)
+    n_tested = units["tested"].groupby(block).sum().astype(int)
+    n_usual = (~units["tested"]).groupby(block).sum().astype(int)
+    p_min, arrangements = smallest_p(n_tested.to_list(), n_usual.to_list())
+    return _row_of_table(n_tested.to_list(), n_usual.to_list(), p_min), p_min, arrangements
+
+
+def _row_of_table(n_tested: list[int], n_usual: list[int], p_min: float) -> str:
+    if len(n_tested) > 1:  # blocks
+        if p_min <= FAIR_P:
+            return "exact"
+        return "pattern" if len(n_tested) == 2 else "t"
+    least = min(n_tested[0], n_usual[0])
+    if least <= 2:
+        return "one" if least == 1 else "pattern"
+    if n_tested[0] != n_usual[0]:
+        return "both"
+    return "t" if p_min > FAIR_P else "exact"
+
+
+def _assigned(batches: pd.DataFrame) -> str:
+    ways = batches["how_assigned"].fillna("unknown").unique()
+    return str(ways[0]) if len(ways) == 1 else "mixed"
+
+
+def _aliases(batches: pd.DataFrame, units: pd.DataFrame, compare: str) -> tuple[str, ...]:
+    """Return what goes along with the method: all units of one arm share it, the other has none."""
+    picked = batches[batches["batch"].isin([b for bs in units["batches"] for b in bs])]
+    arms = [group for _, group in picked.groupby("method_")]
+    if len(arms) < 2:
+        return ()
+    found = []
+    for column, name in COMPANIONS.items():
+        if column != compare and _goes_along(arms, column):
+            found.append(name)
+    starts = [arm["started"] for arm in arms]
+    apart = starts[0].max() < starts[1].min() or starts[1].max() < starts[0].min()
+    if apart and max(map(len, starts)) > 1:
+        found.append("start date")
+    return tuple(found)
+
+
+def _goes_along(arms: list[pd.DataFrame], column: str) -> bool:
+    values = [arm[column].dropna() for arm in arms]
+    if column == "place":  # "shelf 2, left" -> "shelf 2"
+        values = [v.astype(str).str.split(",").str[0].str.strip() for v in values]
+    if column == "water":
+        values = [v[v != "own"] for v in values]
+    sets = [set(v) for v in values]
+    if any(len(v) < len(arm) for v, arm in zip(values, arms, strict=True)):
+        return False
+    return any(len(sets[i]) == 1 and len(arms[i]) > 1 and not sets[i] & sets[1 - i] for i in (0, 1))
+
+
+def _water(batches: pd.DataFrame) -> list[Remark]:
+    water = batches["water"].dropna()
+    shared = water[water.str.lower() != "own"].value_counts()
+    return [
+        Remark(code="shared_water", values={"system": name, "n": int(n)})
+        for name, n in sorted(shared.items())
+        if n > 1
+    ]
+
+
+def fair_minimum() -> dict[str, int]:
+    """Return the fewest units with which a fair test can fall to p .05: computed, not typed.
+
+    Returns
+    -------
+    dict
+        ``per_arm`` (units an arm, clutches not split) and ``split_clutches`` (one container of
+        each method in every clutch).
+    """
+    per_arm = next(k for k in range(2, 50) if smallest_p([k], [k])[0] <= FAIR_P)
+    split = next(k for k in range(2, 50) if smallest_p([1] * k, [1] * k)[0] <= FAIR_P)
+    return {"per_arm": per_arm, "split_clutches": split}
+
+
+CLAIMS = ("one batch", "pattern", "association", "fair but too small", "fair test", "repeated")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Claim:
+    """How far the words may go: a level of the claim ladder, and what took it down."""
+
+    level: int
+    before: int
+    downgrades: tuple[str, ...]
+
+
+def claim(design: Design, downgrades: Iterable[str] = ()) -> Claim:
+    """Place a comparison on the claim ladder.
+
+    Parameters
+    ----------
+    design : Design
+        The layout as analysed.
+    downgrades : iterable of str
+        One code for each thing that costs a step.
+
+    Returns
+    -------
+    Claim
+        Level 0 to 4; one step less for each downgrade, though a comparison stays a pattern (1).
+    """
+    steps = tuple(dict.fromkeys(downgrades))
+    if design.tier in ("single", "one"):
+        return Claim(level=0, before=0, downgrades=())
+    if design.tier == "pattern":
+        return Claim(level=1, before=1, downgrades=steps)
+    before = 2 if not design.fair else (3 if design.tier == "t" else 4)
+    return Claim(level=max(before - len(steps), 1), before=before, downgrades=steps)

@@ -1,0 +1,163 @@
+"""What must be said beside a survival answer, and what takes it down the claim ladder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from rearkit.logbook.logbook import Logbook
+from rearkit.questions.answer import Remark
+from rearkit.questions.batch_survival import BatchSurvival
+from rearkit.questions.comparison import Comparison
+from rearkit.questions.design import Claim, Design
+from rearkit.questions.judging_day import JudgingDay
+
+MISSING_DIFFERS = 0.10  # a difference of missing shares between arms that costs a step
+UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
+
+
+def downgrades_of(
+    log: Logbook, design: Design, by_unit: pd.DataFrame, chosen: JudgingDay
+) -> list[str]:
+    """Return a code for everything that costs this comparison a step of the claim ladder."""
+    if design.tier in ("single", "one"):
+        return []
+    steps = []
+    if unequal_clocks(log, design):
+        steps.append("unequal_clocks")
+    if missing_gap(by_unit) > MISSING_DIFFERS:
+        steps.append("missing_differs")
+    if chosen.running and not log.trial.get("looks_planned"):
+        steps.append("unplanned_look")
+    if plan_is_late(log):
+        steps.append("plan_after_start")
+    if left_out_units(design) and not log.trial.get("exclusions"):
+        steps.append("left_out_without_rule")
+    return steps
+
+
+def unequal_clocks(log: Logbook, design: Design) -> bool:
+    """Whether the ages of the compared batches are counted from different events."""
+    batches = [b for bs in design.units["batches"] for b in bs]
+    clocks = log.batches.loc[log.batches["batch"].isin(batches), "clock"]
+    return bool(clocks.nunique() > 1)
+
+
+def missing_gap(by_unit: pd.DataFrame) -> float:
+    """How far the mean share of missing fish differs between the arms."""
+    share = by_unit["missing"] / by_unit["start_best"].where(by_unit["start_best"] > 0)
+    means = share.fillna(0.0).groupby(by_unit["tested"]).mean()
+    return float(means.max() - means.min()) if len(means) == 2 else 0.0
+
+
+def plan_is_late(log: Logbook) -> bool:
+    """Whether the plan was written after the first batch had started."""
+    written = log.trial.get("plan_written_on")
+    return written is not None and bool(pd.Timestamp(str(written)) > log.batches["started"].min())
+
+
+def left_out_units(design: Design) -> list[str]:
+    """Units or batches left out for something that happened in the trial itself."""
+    stopped = [r.values["batch"] for r in design.remarks if r.code == "batch_stopped"]
+    out = [u for u, why in design.left_out.items() if why in ("not_observed_to_day",)]
+    return sorted({*stopped, *out})
+
+
+def remarks_of(
+    log: Logbook,
+    design: Design,
+    by_unit: pd.DataFrame,
+    by_batch: dict[str, BatchSurvival],
+    chosen: JudgingDay,
+    comparison: Comparison | None,
+    level: Claim,
+) -> Iterator[Remark]:
+    """Yield every remark that the log and the result call for, most important first."""
+    if comparison is not None:
+        yield from _about_the_claim(design, comparison, level, by_unit)
+    yield from design.remarks
+    yield from _about_the_day(log, design, chosen)
+    yield from _about_the_counts(log, by_unit, by_batch, comparison)
+    if comparison is None:
+        yield Remark(code="nothing_to_compare", values={"n": len(by_unit)})
+
+
+def _about_the_claim(
+    design: Design, comparison: Comparison, level: Claim, by_unit: pd.DataFrame
+) -> Iterator[Remark]:
+    if design.tier in ("t", "pattern", "one"):
+        yield Remark(code="too_few_units", values={"tier": design.tier, "p_min": design.p_min})
+    for what in design.aliased:
+        yield Remark(code="aliased", values={"what": what})
+    if design.assigned != "random draw":
+        yield Remark(code="not_random", values={"how": design.assigned})
+    for code in level.downgrades:
+        yield Remark(code=code, values={"gap": missing_gap(by_unit)})
+    infinite = [x for x in (comparison.conf_low, comparison.conf_high) if x is not None]
+    if any(abs(x) == float("inf") for x in infinite):
+        yield Remark(code="no_finite_interval")
+    if comparison.sd_ratio is not None and comparison.sd_ratio > UNEVEN_SPREAD:
+        yield Remark(code="smaller_arm_varies", values={"ratio": comparison.sd_ratio})
+
+
+def _about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[Remark]:
+    if design.tier != "single":
+        if not chosen.declared:
+            yield Remark(
+                code="day_not_declared", values={"day": chosen.day, "wanted": chosen.wanted}
+            )
+        late = {b: a for b, a in chosen.firsts.items() if a > min(chosen.firsts.values())}
+        if late:
+            yield Remark(
+                code="late_first_count",
+                values={"landmark": chosen.landmark, "batches": sorted(late)},
+            )
+        if log.trial.get("plan_written_on") is None:
+            yield Remark(code="no_plan")
+    out = [u for u, why in design.left_out.items() if why == "not_observed_to_day"]
+    for unit in sorted(out):
+        yield Remark(code="unit_left_out", values={"unit": unit, "day": chosen.day})
+    if chosen.running:
+        yield Remark(
+            code="still_running",
+            values={
+                "batches": list(chosen.running),
+                "looks_planned": log.trial.get("looks_planned"),
+            },
+        )
+
+
+def _about_the_counts(
+    log: Logbook,
+    by_unit: pd.DataFrame,
+    by_batch: dict[str, BatchSurvival],
+    comparison: Comparison | None,
+) -> Iterator[Remark]:
+    unknown = sorted(b for b, s in by_batch.items() if not s.start_known)
+    if unknown:
+        yield Remark(code="start_unknown", values={"batches": unknown})
+    unseen = sorted(b for b, s in by_batch.items() if not s.final_count)
+    if unseen:
+        yield Remark(code="no_final_count", values={"batches": unseen})
+    missing = float(by_unit["missing"].sum())
+    if missing >= 0.5:
+        yield Remark(
+            code="missing_fish",
+            values={"missing": missing, "start": float(by_unit["start_best"].sum())},
+        )
+    ranged = (by_unit["start_high"] > by_unit["start_low"]).any()
+    if ranged and comparison is not None:
+        yield Remark(code="count_ranges", values={"holds": _sign_holds(by_unit, comparison)})
+    ill = sum(s.removed_ill for s in by_batch.values())
+    if ill >= 0.5:
+        yield Remark(code="ill_removed", values={"n": ill})
+
+
+def _sign_holds(by_unit: pd.DataFrame, comparison: Comparison) -> bool:
+    """Whether the sign stays with every count leaning against the difference."""
+    lean = ("count_high", "count_low") if comparison.estimate > 0 else ("count_low", "count_high")
+    block = by_unit["block"].fillna("all")
+    usual = by_unit[~by_unit["tested"]].groupby(block)[lean[0]].mean().mean()
+    tested = by_unit[by_unit["tested"]].groupby(block)[lean[1]].mean().mean()
+    return bool((tested - usual) * comparison.estimate > 0)

@@ -1,0 +1,48 @@
+"""Answers as pictures: one function a kind of answer."""
+
+from __future__ import annotations
+
+from functools import singledispatch
+
+from rearkit.questions.answer import Answer
+from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.survival import SurvivalAnswer
+from rearkit.report.figures import log_check, survival
+from rearkit.report.picture import Picture
+
+__all__ = ["draw"]
+
+
+@singledispatch
+def draw(answer: Answer, which: str = "main") -> Picture:
+    """Draw an answer.
+
+    Parameters
+    ----------
+    answer : Answer
+        Any answer of the kit.
+    which : str
+        ``"main"``, or another picture that this kind of answer has.
+
+    Raises
+    ------
+    NotImplementedError
+        If there is no picture for this kind of answer.
+    KeyError
+        If it has no picture of that name.
+    """
+    raise NotImplementedError(f"no picture for {type(answer).__name__}")
+
+
+@draw.register
+def _(answer: SurvivalAnswer, which: str = "main") -> Picture:
+    return {
+        "main": survival.draw_units,
+        "steps": survival.draw_steps,
+        "sensitivity": survival.draw_sensitivity,
+    }[which](answer)
+
+
+@draw.register
+def _(answer: LogCheckAnswer, which: str = "main") -> Picture:
+    return {"main": log_check.draw_account}[which](answer)

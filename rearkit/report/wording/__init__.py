@@ -1,0 +1,50 @@
+"""All that the kit says: answers and remarks in plain words, rounded here and nowhere else."""
+
+from __future__ import annotations
+
+import html
+from functools import singledispatch
+
+from rearkit.questions.answer import Answer
+from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.survival import SurvivalAnswer
+from rearkit.report.wording import log_check, survival
+from rearkit.report.wording.remarks import sentence
+
+__all__ = ["answer_html", "headline", "limits"]
+
+
+@singledispatch
+def headline(answer: Answer) -> str:
+    """Say an answer in one plain sentence.
+
+    Raises
+    ------
+    NotImplementedError
+        If there are no words for this kind of answer.
+    """
+    raise NotImplementedError(f"no words for {type(answer).__name__}")
+
+
+@headline.register
+def _(answer: SurvivalAnswer) -> str:
+    return survival.headline(answer)
+
+
+@headline.register
+def _(answer: LogCheckAnswer) -> str:
+    return log_check.headline(answer)
+
+
+def limits(answer: Answer) -> tuple[str, ...]:
+    """Say what an answer cannot show, one sentence a remark, none twice."""
+    return tuple(dict.fromkeys(sentence(r) for r in answer.remarks))
+
+
+def answer_html(answer: Answer) -> str:
+    """Return the answer as HTML: the sentence and its limits, everything escaped."""
+    items = "".join(f"<li>{html.escape(text)}</li>" for text in answer.limits)
+    box = f'<p class="headline">{html.escape(answer.headline)}</p>'
+    if items:
+        box += f'<p class="limits-title">What this cannot show</p><ul class="limits">{items}</ul>'
+    return f'<div class="answer">{box}</div>'

@@ -1,0 +1,181 @@
+"""Frames as tables to read: chosen columns, headings in words, rounded cells, all escaped."""
+
+from __future__ import annotations
+
+import html
+from dataclasses import dataclass
+from functools import singledispatch
+
+import pandas as pd
+
+from rearkit.questions.answer import Answer
+from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.survival import SurvivalAnswer
+from rearkit.report.wording.numbers import decimals, of_20, percent
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ReadableTable:
+    """A table of text for people; ``frame`` holds the cells as they are shown."""
+
+    frame: pd.DataFrame
+    caption: str
+
+    def _repr_html_(self) -> str:
+        body = self.frame.to_html(index=False, escape=True, border=0, na_rep="")
+        caption = f"<caption>{html.escape(self.caption)}</caption>"
+        return body.replace("<thead>", f"{caption}<thead>", 1)
+
+
+@singledispatch
+def readable(answer: Answer, which: str = "main") -> ReadableTable:
+    """Lay a table of an answer out for people.
+
+    Raises
+    ------
+    NotImplementedError
+        If there is no such table for this kind of answer.
+    KeyError
+        If it has no table of that name.
+    """
+    raise NotImplementedError(f"no tables for {type(answer).__name__}")
+
+
+def counted(row: pd.Series, name: str) -> str:
+    """Write the columns ``name_low/best/high`` of a row as "33 (30 to 36)"."""
+    low, best, high = (row[f"{name}_{e}"] for e in ("low", "best", "high"))
+    if pd.isna(best):
+        return "not known"
+    if pd.isna(low) or low == high:
+        return decimals(best, 1)
+    return f"{decimals(best, 1)} ({decimals(low, 1)} to {decimals(high, 1)})"
+
+
+# ---- the log check --------------------------------------------------------------------------
+
+
+@readable.register
+def _(answer: LogCheckAnswer, which: str = "main") -> ReadableTable:
+    return {"main": _findings, "account": _account, "rows": _rows}[which](answer)
+
+
+def _findings(answer: LogCheckAnswer) -> ReadableTable:
+    f = answer.findings
+    place = [
+        ", ".join(
+            str(x)
+            for x in (r.sheet, r.cell if r.cell else (f"row {r.row}" if pd.notna(r.row) else None))
+            if x
+        )
+        for r in f.itertuples(index=False)
+    ]
+    frame = pd.DataFrame(
+        {
+            "": f["severity"],
+            "where": place,
+            "batch": f["batch"].fillna(""),
+            "what was seen": f["seen"],
+            "what was done": f["done"],
+            "how to settle it": f["settle"],
+        }
+    )
+    return ReadableTable(frame=frame, caption="Everything that was found in the log")
+
+
+def _account(answer: LogCheckAnswer) -> ReadableTable:
+    a = answer.account
+    frame = pd.DataFrame(
+        {
+            "batch": a["batch"],
+            "start": [counted(r, "start") for _, r in a.iterrows()],
+            "added": [decimals(x, 1) for x in a["added"]],
+            "found dead": [decimals(x, 1) for x in a["dead"]],
+            "taken out": [decimals(x, 1) for x in a["removed"]],
+            "missing": [counted(r, "missing") for _, r in a.iterrows()],
+            "alive at the last count": [counted(r, "alive") for _, r in a.iterrows()],
+            "days watched": [decimals(x, 1) for x in a["days"]],
+            "looks": [decimals(x, 0) for x in a["looks"]],
+            "longest gap, days": [decimals(x, 1) for x in a["longest_gap"]],
+            "adds up": ["yes" if x else "NO" for x in a["adds_up"]],
+        }
+    )
+    return ReadableTable(
+        frame=frame, caption="Start = alive + found dead + taken out + missing − added"
+    )
+
+
+def _rows(answer: LogCheckAnswer) -> ReadableTable:
+    frame = answer.rows.rename(columns=lambda c: str(c).removeprefix("n_").replace("_", " "))
+    return ReadableTable(frame=frame.astype(str), caption="Rows of every sheet")
+
+
+# ---- survival -------------------------------------------------------------------------------
+
+
+@readable.register
+def _(answer: SurvivalAnswer, which: str = "main") -> ReadableTable:
+    return {"main": _units, "sensitivity": _ways, "stages": _stages}[which](answer)
+
+
+def _units(answer: SurvivalAnswer) -> ReadableTable:
+    t = answer.by_unit
+    frame = pd.DataFrame({"unit": t["unit"]})
+    if t["block"].notna().any():
+        frame["clutch"] = t["block"]
+    if t["method"].notna().any():
+        frame["method"] = t["method"]
+    frame["start"] = [counted(r, "start") for _, r in t.iterrows()]
+    for name, title in (("dead", "found dead"), ("removed", "taken out"), ("missing", "missing")):
+        frame[title] = [decimals(x, 1) for x in t[name]]
+    frame["alive"] = [decimals(x, 1) for x in t["alive"]]
+    frame["survival"] = [
+        percent(r.survival) + (" at best" if r.at_best else "") for r in t.itertuples()
+    ]
+    frame["these fish, this container"] = [
+        f"{percent(r.survival_low)} to {percent(r.survival_high)}" for r in t.itertuples()
+    ]
+    day = decimals(answer.day.day, 1)
+    return ReadableTable(
+        frame=frame,
+        caption=f"Every unit up to day {day}; counts from its start, survival from day "
+        f"{decimals(answer.day.landmark, 1)}",
+    )
+
+
+def _ways(answer: SurvivalAnswer) -> ReadableTable:
+    t = answer.sensitivity
+    frame = pd.DataFrame(
+        {
+            "counted in this way": t["way"],
+            f"alive, {answer.design.usual}": [percent(x) for x in t["survival_usual"]],
+            f"alive, {answer.design.tested}": [percent(x) for x in t["survival_tested"]],
+            "difference, fry of 20": [signed_of_20(x) for x in t["difference"]],
+        }
+    )
+    return ReadableTable(frame=frame, caption="The same fish, counted in other ways")
+
+
+def signed_of_20(x: float) -> str:
+    """Write a difference as fry of 20 with its sign."""
+    if abs(20 * x) < 0.05:
+        return "0"
+    return f"{'+' if x > 0 else '\N{MINUS SIGN}'}{of_20(x)}"
+
+
+def _stages(answer: SurvivalAnswer) -> ReadableTable:
+    t = answer.extras.stages
+    frame = pd.DataFrame(
+        {
+            "batch": t["batch"],
+            "days": [
+                f"{decimals(a, 1)} to {decimals(b, 1)}"
+                for a, b in zip(t["age_from"], t["age_to"], strict=True)
+            ],
+            "lived through it": [percent(x) for x in t["survival"]],
+            "deaths a day per 100": [
+                decimals(100 * (1 - 2.718281828459045**-z), 1) if z == z else "not known"
+                for z in t["z_per_day"]
+            ],
+        }
+    )
+    return ReadableTable(frame=frame, caption="When the losses came, batch by batch")
