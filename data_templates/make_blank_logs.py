@@ -1,0 +1,30 @@
+"""Write the blank logs and the column dictionary beside this script, from the declared columns.
+
+Run ``python data_templates/make_blank_logs.py`` after a column has changed. It replaces
+``rearing_log.xlsx``, the folder ``rearing_log_csv`` and ``columns.md``.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from rearkit.logbook.blank import write_blank, write_dictionary
+
+HERE = Path(__file__).resolve().parent
+
+
+def main() -> None:
+    """Write all three; an old file goes only once the new one is whole."""
+    with TemporaryDirectory(dir=HERE) as folder:
+        new = Path(folder)
+        write_blank(new / "rearing_log.xlsx").replace(HERE / "rearing_log.xlsx")
+        kept = HERE / "rearing_log_csv"
+        kept.mkdir(exist_ok=True)
+        for file in sorted(write_blank(new / "csv").iterdir()):
+            file.replace(kept / file.name)
+    write_dictionary(HERE / "columns.md")
+
+
+if __name__ == "__main__":
+    main()
