@@ -102,8 +102,8 @@ def icc_anova_values(
     names, first, place = np.unique(
         np.asarray(container).astype(str), return_index=True, return_inverse=True
     )
-    sizes = np.bincount(place, weights=np.ones(x.size), minlength=names.size)
-    totals = np.bincount(place, weights=x, minlength=names.size)
+    sizes = np.bincount(place).astype(np.float64)
+    totals: FloatArray = np.bincount(place, weights=x).astype(np.float64)
     within = float(((x - (totals / sizes)[place]) ** 2).sum())
     arms = _codes(None if group is None else np.asarray(group)[first], names.size)[1]
     return _icc_from_sums(totals, sizes, arms, within)
@@ -159,11 +159,6 @@ def design_effect(fish: float, icc: float, *, cv: float = 0.0) -> float:
     -------
     float
         1 + ((1 + cv**2) fish - 1) icc.
-
-    Examples
-    --------
-    >>> round(design_effect(40, 0.10), 6)
-    4.9
     """
     return 1 + ((1 + cv * cv) * fish - 1) * icc
 
