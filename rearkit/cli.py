@@ -1,0 +1,233 @@
+"""The commands: they read what was typed, call the library and say what came of it."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rearkit.errors import LogStopped, RearkitError, RunFailed, SettingError
+from rearkit.locate import notebook_paths
+from rearkit.terminal import ProgressLines, findings_lines, plain, rows_line
+
+if TYPE_CHECKING:
+    from rearkit.report.run import RunResult
+
+FIRST_CHOICE = "trial_report"
+SECOND_CHOICE = "survival"
+FINE, FAILED, STOPPED, BROKEN_OFF = 0, 1, 2, 130
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What was typed after ``rearkit``; that of this process if not given.
+
+    Returns
+    -------
+    int
+        The exit status: 0 fine; 1 a notebook stopped, or ``check`` has something to ask;
+        2 the log or a setting stops it; 130 broken off.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    asked = _parser().parse_args(arguments)
+    try:
+        status: int = asked.command(asked)
+        return status
+    except RearkitError as error:
+        _say_error(error)
+        return FAILED if isinstance(error, RunFailed) else STOPPED
+    except KeyboardInterrupt:
+        print("\nBroken off. Nothing was changed.", file=sys.stderr)
+        return BROKEN_OFF
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+
+
+def report(asked: argparse.Namespace) -> int:
+    """Run notebooks on a log and say where the pages are."""
+    from rearkit.report.run import run_notebooks
+
+    lines = ProgressLines(sys.stderr)
+    try:
+        result = run_notebooks(
+            asked.log,
+            _notebooks_asked(asked),
+            settings=_settings(asked.set),
+            out_dir=asked.out,
+            progress=lines.show,
+        )
+    finally:
+        lines.end()
+    _say_where(result)
+    if asked.open:
+        import webbrowser
+
+        webbrowser.open(result.pages[0].resolve().as_uri())
+    return FINE
+
+
+def check(asked: argparse.Namespace) -> int:
+    """Say what is found in a log, and whether it can be analysed."""
+    from rearkit.logbook.findings import findings_frame
+    from rearkit.logbook.logbook import read_log
+
+    try:
+        log = read_log(asked.log, **_reading(asked.set))
+    except LogStopped as stopped:
+        print("\n".join(findings_lines(findings_frame(stopped.findings))))
+        raise
+    print("\n".join(findings_lines(log.findings)))
+    print(rows_line(log.rows))
+    asks = log.findings["severity"] == "ASK"
+    batch_stopped = (log.findings["severity"] == "STOP") & (log.findings["scope"] == "batch")
+    return FAILED if (asks | batch_stopped).any() else FINE
+
+
+def new(asked: argparse.Namespace) -> int:
+    """Write a blank log."""
+    from rearkit.logbook.blank import write_blank
+
+    path = Path(asked.file)
+    if path.suffix.lower() != ".xlsx":
+        raise RearkitError(
+            "a blank log is an Excel file", where=str(path), todo="Give a name that ends in .xlsx."
+        )
+    _refuse_existing(path)
+    write_blank(path)
+    print(f"A blank log: {plain(str(path))}")
+    return FINE
+
+
+def notebooks(asked: argparse.Namespace) -> int:
+    """Copy the notebooks of the kit into a folder."""
+    folder = Path(asked.folder)
+    copies = {path: folder / path.name for path in notebook_paths().values()}
+    for copy in copies.values():
+        _refuse_existing(copy)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for path, copy in copies.items():
+            shutil.copyfile(path, copy)
+    except OSError as error:
+        raise RearkitError(
+            f"the notebooks cannot be written: {error.strerror}", where=str(folder)
+        ) from None
+    print(f"{len(copies)} notebooks in {plain(str(folder))}")
+    return FINE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="rearkit", description="From a fry-rearing log to an answer you may believe."
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    add = commands.add_parser("report", help="run notebooks on a log and write the pages")
+    add.add_argument("log", metavar="LOG", help="an .xlsx or .ods file, or a folder of CSV files")
+    add.add_argument(
+        "--notebook", metavar="NAME", action="append", default=[], help="which one; may be repeated"
+    )
+    add.add_argument("--all", action="store_true", help="every notebook")
+    _add_set(add)
+    add.add_argument("--out", metavar="DIR", default="reports", help="where to (default: reports)")
+    add.add_argument("--open", action="store_true", help="open the page in your browser")
+    add.set_defaults(command=report)
+
+    add = commands.add_parser("check", help="say what is found in a log")
+    add.add_argument("log", metavar="LOG", help="an .xlsx or .ods file, or a folder of CSV files")
+    _add_set(add)
+    add.set_defaults(command=check)
+
+    add = commands.add_parser("new", help="write a blank log")
+    add.add_argument("file", metavar="FILE.xlsx")
+    add.set_defaults(command=new)
+
+    add = commands.add_parser("notebooks", help="copy the notebooks, to open them in JupyterLab")
+    add.add_argument("folder", metavar="DIR")
+    add.set_defaults(command=notebooks)
+    return parser
+
+
+def _add_set(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--set",
+        metavar="NAME=VALUE",
+        action="append",
+        default=[],
+        help="a setting, as in day=28; may be repeated",
+    )
+
+
+def _notebooks_asked(asked: argparse.Namespace) -> list[str]:
+    if asked.all:
+        return list(notebook_paths())
+    if asked.notebook:
+        return list(dict.fromkeys(asked.notebook))
+    return [FIRST_CHOICE if FIRST_CHOICE in notebook_paths() else SECOND_CHOICE]
+
+
+def _settings(pairs: Sequence[str]) -> dict[str, str]:
+    settings: dict[str, str] = {}
+    for pair in pairs:
+        name, sign, value = pair.partition("=")
+        name = name.strip()
+        if not (sign and name.isidentifier()):
+            raise SettingError(f"{pair!r} is not a setting", todo="Write it as in --set day=28")
+        if settings.get(name, value) != value:
+            raise SettingError(f"the setting {name} is given twice", todo="Leave one out.")
+        settings[name] = value
+    return settings
+
+
+def _reading(pairs: Sequence[str]) -> dict:
+    from rearkit.report.parameters import Parameter
+    from rearkit.report.settings import check_settings
+
+    known = (
+        Parameter(
+            name="approx_share",
+            kinds=("float",),
+            default=0.1,
+            comment="what about 40 may be off by, as a share",
+        ),
+        Parameter(
+            name="date_order",
+            kinds=("str", "None"),
+            default=None,
+            comment="day first, month first or year first",
+        ),
+    )
+    return check_settings(_settings(pairs), {"check": known})["check"]
+
+
+def _refuse_existing(path: Path) -> None:
+    if path.exists():
+        raise RearkitError(
+            f"{path.name} is there already",
+            where=str(path.parent),
+            todo="Nothing was written. Choose another name, or move it away first.",
+        )
+
+
+def _say_where(result: RunResult) -> None:
+    for page in result.pages:
+        print(plain(str(page)))
+    print(f"Numbers: {plain(str(result.results))}")
+    print(f"Tables:  {plain(str(result.folder / 'tidy'))}")
+
+
+def _say_error(error: RearkitError) -> None:
+    print(f"rearkit: {plain(str(error))}", file=sys.stderr)
+    if isinstance(error, LogStopped) and error.findings:
+        print("What was found is listed by: rearkit check", file=sys.stderr)

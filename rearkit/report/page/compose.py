@@ -1,0 +1,231 @@
+"""Turns the HTML of cells into what may stand on the page, and keeps its list of contents."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+from dataclasses import dataclass
+from html import escape, unescape
+from html.parser import HTMLParser
+
+from rearkit.errors import RunFailed
+from rearkit.report.page.allowed import ELEMENTS, VOID, allowed_attributes
+
+PORTRAIT_CHARACTERS = 96
+LONGEST_COLUMN = 28
+_NUMERIC = re.compile(r"[-+−±<>≥≤~]?\s?[\d.,\s]*\d\s?%?")
+_ABSOLUTE = re.compile(r"(?<![\w/.])(?:[A-Za-z]:)?(?:[\\/][^\s:\\/'\"<>()]+){2,}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heading:
+    """One line of the list of contents."""
+
+    level: int
+    text: str
+    anchor: str
+
+
+class Composer:
+    """What one page has had put on it so far: its title, headings, tables and figures.
+
+    Parameters
+    ----------
+    title : str
+        What to call the page if it holds no first-level heading.
+    """
+
+    def __init__(self, title: str) -> None:
+        self.title = title
+        self.titled = False
+        self.headings: list[Heading] = []
+        self.n_tables = 0
+        self.n_figures = 0
+        self._anchors: Counter[str] = Counter()
+
+    def clean(self, html: str) -> str:
+        """Give the HTML of one cell with everything active made into plain text.
+
+        Parameters
+        ----------
+        html : str
+
+        Returns
+        -------
+        str
+            Balanced HTML of known elements. Headings have unique anchors, a table stands in a
+            region that can be scrolled, cells with numbers are marked.
+
+        Raises
+        ------
+        RunFailed
+            If a picture has no description, or is not inside the page.
+        """
+        cleaner = _Cleaner(self)
+        cleaner.feed(html)
+        cleaner.close()
+        return cleaner.finish()
+
+    def anchor(self, text: str) -> str:
+        """Make an anchor from a heading; equal headings get a number."""
+        latin = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+        slug = re.sub(r"[^a-z0-9]+", "-", latin.lower()).strip("-") or "part"
+        self._anchors[slug] += 1
+        number = self._anchors[slug]
+        return slug if number == 1 else f"{slug}-{number}"
+
+
+def scrub(text: str) -> str:
+    """Shorten the absolute paths in printed text to their last part.
+
+    Examples
+    --------
+    >>> scrub("/tmp/a1/b.py:3: UserWarning: and/or 1/2")
+    'b.py:3: UserWarning: and/or 1/2'
+    """
+    return _ABSOLUTE.sub(lambda match: re.split(r"[\\/]", match.group())[-1], text)
+
+
+class _Table:
+    """The table being written: where it began, and how wide its columns are."""
+
+    def __init__(self, start: int) -> None:
+        self.start = start
+        self.in_head = False
+        self.widths: dict[int, int] = {}
+        self.column = 0
+        self.caption = ""
+
+    @property
+    def wide(self) -> bool:
+        return sum(width + 2 for width in self.widths.values()) > PORTRAIT_CHARACTERS
+
+
+class _Cleaner(HTMLParser):
+    """Rebuilds HTML from its tokens; whatever is not known comes out as text, styles not at all."""
+
+    def __init__(self, page: Composer) -> None:
+        super().__init__(convert_charrefs=True)
+        self.page = page
+        self.out: list[str] = []
+        self.open: list[tuple[str, str, int]] = []
+        self.table: _Table | None = None
+        self.styling = False
+
+    def finish(self) -> str:
+        while self.open:
+            self._close_last()
+        return "".join(self.out)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag == "style":
+            self.styling = True
+            return
+        if tag not in ELEMENTS or (tag == "table" and self.table is not None):
+            self.out.append(escape(self.get_starttag_text() or f"<{tag}>"))
+            return
+        kept = allowed_attributes(tag, attrs)
+        if tag == "img":
+            self._check_picture(kept)
+        written = "h2" if tag == "h1" and self.page.titled else tag
+        if tag == "h1":
+            self.page.titled = True
+        if tag == "a" and not kept.get("href", "").startswith("#"):
+            kept["rel"] = "noopener noreferrer"
+        if tag == "table":
+            self.table = _Table(len(self.out))
+        elif tag == "thead" and self.table:
+            self.table.in_head = True
+        elif tag == "tr" and self.table:
+            self.table.column = 0
+        if tag not in VOID:
+            self.open.append((tag, written, len(self.out)))
+        self.out.append(_tag(written, kept))
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "style":
+            self.styling = False
+        elif tag not in ELEMENTS:
+            self.out.append(escape(f"</{tag}>"))
+        elif any(tag == name for name, _, _ in self.open):
+            while self.open[-1][0] != tag:
+                self._close_last()
+            self._close_last()
+
+    def handle_data(self, data: str) -> None:
+        if not self.styling:
+            self.out.append(escape(data, quote=False))
+
+    def unknown_decl(self, data: str) -> None:
+        self.out.append(escape(f"<![{data}]>"))
+
+    def _close_last(self) -> None:
+        tag, written, start = self.open.pop()
+        inner = self.out[start + 1 :]
+        self.out.append(f"</{written}>")
+        if re.fullmatch(r"h[1-6]", written):
+            self._end_heading(written, start, _text(inner))
+        elif self.table is not None:
+            self._end_in_table(self.table, tag, start, _text(inner))
+
+    def _end_heading(self, written: str, start: int, text: str) -> None:
+        level = int(written[1])
+        if level == 1:
+            self.page.title = text
+        elif level <= 3:
+            anchor = self.page.anchor(text)
+            self.out[start] = f'{self.out[start][:-1]} id="{anchor}">'
+            self.page.headings.append(Heading(level=level, text=text, anchor=anchor))
+
+    def _end_in_table(self, table: _Table, tag: str, start: int, text: str) -> None:
+        if tag in {"th", "td"}:
+            self._end_cell(table, tag, start, text)
+        elif tag == "caption":
+            table.caption = text
+        elif tag == "thead":
+            table.in_head = False
+        elif tag == "table":
+            self.page.n_tables += 1
+            name = table.caption or self._name_of_table()
+            kind = "table wide" if table.wide else "table"
+            self.out[table.start] = (
+                f'<div class="{kind}" role="region" tabindex="0" aria-label="{escape(name)}">'
+                + self.out[table.start]
+            )
+            self.out.append("</div>")
+            self.table = None
+
+    def _end_cell(self, table: _Table, tag: str, start: int, text: str) -> None:
+        width = table.widths.get(table.column, 0)
+        table.widths[table.column] = max(width, min(len(text), LONGEST_COLUMN))
+        table.column += 1
+        opening = self.out[start][:-1]
+        if tag == "th" and not text:
+            self.out[start] = f"<td{opening[3:]}>"
+            self.out[-1] = "</td>"
+        elif tag == "th":
+            self.out[start] = f'{opening} scope="{"col" if table.in_head else "row"}">'
+        elif _NUMERIC.fullmatch(text) and " class=" not in opening:
+            self.out[start] = f'{opening} class="number">'
+
+    def _name_of_table(self) -> str:
+        under = f": {self.page.headings[-1].text}" if self.page.headings else ""
+        return f"Table {self.page.n_tables}{under}"
+
+    def _check_picture(self, kept: dict[str, str]) -> None:
+        if not kept.get("alt", "").strip():
+            raise RunFailed("a picture has no description (alt text) for readers who cannot see it")
+        if "src" not in kept:
+            raise RunFailed("a picture is not inside the page as PNG, so it would be missing")
+        self.page.n_figures += 1
+
+
+def _tag(name: str, attributes: dict[str, str]) -> str:
+    written = "".join(f' {key}="{escape(value)}"' for key, value in attributes.items())
+    return f"<{name}{written}>"
+
+
+def _text(pieces: list[str]) -> str:
+    words = "".join(piece for piece in pieces if not piece.startswith("<"))
+    return " ".join(unescape(words).split())
