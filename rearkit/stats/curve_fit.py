@@ -17,7 +17,7 @@ from rearkit.errors import FitError
 from rearkit.stats.curves import PARAMETERS, check_curve
 from rearkit.stats.daily_means import DailyMeans, daily_means
 from rearkit.stats.ends_form import SHAPED, Form, expand, free_form, height
-from rearkit.stats.fit_batch import Batch, bounds, make_batch, solve
+from rearkit.stats.fit_batch import Batch, bounds, make_batch, solve_best
 from rearkit.stats.growth_fit import GrowthFit, Hold
 from rearkit.stats.natural_form import free_part, natural_params, natural_spread, scaled_theta
 from rearkit.stats.starts import starting_values
@@ -150,14 +150,14 @@ def _fit_good(
     batch = make_batch(data)
     form = _held_form(curve, batch, hold)
     if start is None:
-        guess = starting_values(form, batch.u, batch.lengths, batch.weights)
+        guesses = starting_values(form, batch.u, batch.lengths, batch.weights)
     else:
-        guess = free_part(form, scaled_theta(curve, batch, start))
-    solved = solve(form, batch, guess)
+        guesses = free_part(form, scaled_theta(curve, batch, start))[None]
+    solved = solve_best(form, batch, guesses)
     theta, by_phi = expand(form, solved.values)
-    at_bound = _at_bound(form, batch, solved.values)
     params = natural_params(curve, batch, theta)
     spread = natural_spread(form, batch, theta, by_phi, params)
+    at_bound = _at_bound(form, batch, solved.values) | np.isnan(spread[:, 0, 0])
     spread[at_bound] = np.nan
     if hold is not None:
         held_at = PARAMETERS[curve].index(hold[0])

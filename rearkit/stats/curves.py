@@ -34,6 +34,7 @@ from numpy.typing import ArrayLike, NDArray
 from rearkit.errors import FitError
 
 Floats = NDArray[np.float64]
+Params = Sequence[float] | Sequence[Floats]
 
 PARAMETERS = MappingProxyType(
     {
@@ -62,7 +63,7 @@ def check_curve(curve: str) -> None:
         raise FitError(f"There is no growth curve called {curve!r}", todo=f"Use {_names()}.")
 
 
-def curve_length(curve: str, days: ArrayLike, params: Sequence[float]) -> Floats:
+def curve_length(curve: str, days: ArrayLike, params: Params) -> Floats:
     """Give the length on each day.
 
     Parameters
@@ -71,8 +72,8 @@ def curve_length(curve: str, days: ArrayLike, params: Sequence[float]) -> Floats
         One of :data:`CURVES`.
     days : array_like
         Days, any shape.
-    params : sequence of float
-        The usual parameters, in the order of :data:`PARAMETERS`.
+    params : sequence of float or ndarray
+        The usual parameters, in the order of :data:`PARAMETERS`; arrays broadcast with ``days``.
 
     Returns
     -------
@@ -99,7 +100,7 @@ def curve_length(curve: str, days: ArrayLike, params: Sequence[float]) -> Floats
     return asymptote * (1.0 - decay)
 
 
-def curve_gradient(curve: str, days: ArrayLike, params: Sequence[float]) -> Floats:
+def curve_gradient(curve: str, days: ArrayLike, params: Params) -> Floats:
     """Give the slope of the length with respect to each usual parameter.
 
     Parameters

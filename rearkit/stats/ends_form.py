@@ -207,8 +207,9 @@ def expand(form: Form, phi: Floats) -> tuple[Floats, Floats]:
         Curve, knots and hold.
     phi : ndarray, shape (series, free)
         Free parameters. Nothing held: heights, then shape. "height": the other height, shape.
-        "ratio" or "rise": first height, shape. "rate" or "asymptote": both heights. "turn": last
-        height and rate. Curves without a shape leave it out.
+        "ratio" or "rise": first height, shape. "asymptote": both heights. "rate": both heights,
+        but first height and shape for the logistic. "turn": last height and rate. Curves without
+        a shape leave it out.
 
     Returns
     -------
@@ -218,7 +219,7 @@ def expand(form: Form, phi: Floats) -> tuple[Floats, Floats]:
     n_series, n_free = phi.shape
     theta = np.zeros((n_series, 3))
     slopes = np.zeros((n_series, 3, n_free))
-    rows = _HELD_ROWS[form.hold][: n_free if form.hold in ("", "height", "ratio", "rise") else 2]
+    rows = free_rows(form)
     for column, row in enumerate(rows):
         theta[:, row] = phi[:, column]
         slopes[:, row, column] = 1.0
@@ -240,23 +241,21 @@ def expand(form: Form, phi: Floats) -> tuple[Floats, Floats]:
     return theta, slopes
 
 
-_HELD_ROWS = {
-    "": (0, 1, 2),
-    "height": (1, 2),
-    "ratio": (0, 2),
-    "rise": (0, 2),
-    "rate": (0, 1),
-    "asymptote": (0, 1),
-    "turn": (1, 2),
-}
+def free_rows(form: Form) -> tuple[int, ...]:
+    """Say which of the two heights and the shape are free; a held turn frees the rate instead."""
+    if form.hold == "asymptote" or (form.hold == "rate" and form.link != "reciprocal"):
+        return (0, 1)
+    rows = {"": (0, 1), "height": (1,), "turn": (1,)}.get(form.hold, (0,))
+    return (*rows, 2) if form.shaped else rows
 
 
 def _hold_rate(form: Form, theta: Floats, slopes: Floats) -> None:
-    """Set the shape from a given rate per span; the knots are the ends."""
-    theta[:, 2] = form.value
+    """Keep a given rate per span, by the shape or (logistic) the last height."""
     if form.link == "reciprocal":
-        theta[:, 2] -= theta[:, 1] - theta[:, 0]
-        slopes[:, 2] = (1.0, -1.0)
+        theta[:, 1] = theta[:, 0] + form.value - theta[:, 2]
+        slopes[:, 1] = (1.0, -1.0)
+    else:
+        theta[:, 2] = form.value
 
 
 def _hold_asymptote(form: Form, theta: Floats, slopes: Floats) -> None:

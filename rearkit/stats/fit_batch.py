@@ -19,6 +19,8 @@ Rows = NDArray[np.intp]
 _TURNS_A_STEP = 20.0
 _MOST_TURNS = 250.0
 _LEAST_RATE = 1e-6
+# The log of the smallest length on the first day, as a part of the largest mean.
+_LEAST_HEIGHT = -14.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -117,6 +119,32 @@ def solve(form: Form, batch: Batch, start: Floats) -> Solved:
     return solve_many(residuals, start, lower=lower, upper=upper)
 
 
+def solve_best(form: Form, batch: Batch, starts: Floats) -> Solved:
+    """Fit from several first guesses and keep the best of each series.
+
+    Parameters
+    ----------
+    form, batch
+        As for :func:`solve`.
+    starts : ndarray, shape (guesses, series, free)
+        First guesses.
+
+    Returns
+    -------
+    Solved
+    """
+    best = solve(form, batch, starts[0])
+    for start in starts[1:]:
+        other = solve(form, batch, start)
+        better = other.rss < best.rss * (1.0 - 1e-9)
+        best = Solved(
+            values=np.where(better[:, None], other.values, best.values),
+            rss=np.where(better, other.rss, best.rss),
+            converged=np.where(better, other.converged, best.converged),
+        )
+    return best
+
+
 def bounds(form: Form, batch: Batch, n_free: int) -> tuple[Floats, Floats]:
     """Give the bounds of the free parameters.
 
@@ -132,13 +160,16 @@ def bounds(form: Form, batch: Batch, n_free: int) -> tuple[Floats, Floats]:
     Returns
     -------
     lower, upper : ndarray, shape (series, free)
-        Only a shape, a rate, and heights under a held asymptote are bounded.
+        A shape or rate, a first height on the log scale, and heights under a held asymptote
+        are bounded.
     """
     upper = np.full((len(form.value), n_free), np.inf)
     lower = -upper
+    if form.link != "identity" and form.hold in ("", "rate", "asymptote"):
+        lower[:, 0] = _LEAST_HEIGHT
     if form.hold == "asymptote":
         upper[:] = form.value[:, None] - 1e-9
-    elif form.shaped and form.hold != "rate":
+    elif form.shaped and (form.hold != "rate" or form.link == "reciprocal"):
         lower[:, -1] = _LEAST_RATE if form.hold == "turn" else 0.0
         upper[:, -1] = batch.most_shape
     return lower, upper

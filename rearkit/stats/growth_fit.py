@@ -46,7 +46,8 @@ class GrowthFit:
     converged : bool
         Whether the fit settled.
     at_bound : bool
-        Whether it settled on a bound: no finite asymptote, or a step between two days.
+        Whether it settled on a bound (no finite asymptote, a step between two days), or where the
+        data do not determine the parameters. Fitted lengths still hold within the sampled days.
     problem : str
         "" or why there is no fit: "too_few_days", "no_growth".
     held : tuple or None

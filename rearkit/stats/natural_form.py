@@ -8,7 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rearkit.stats.curves import curve_gradient, curve_length, ends_from_params, params_from_ends
-from rearkit.stats.ends_form import Form, evaluate, free_form, height, length_of, turns
+from rearkit.stats.ends_form import (
+    Form,
+    evaluate,
+    free_form,
+    free_rows,
+    height,
+    length_of,
+    turns,
+)
 from rearkit.stats.fit_batch import Batch
 
 Floats = NDArray[np.float64]
@@ -88,12 +96,10 @@ def free_part(form: Form, theta: Floats) -> Floats:
     -------
     ndarray, shape (series, free)
     """
+    phi = theta[:, free_rows(form)]
     if form.hold == "turn":
-        return np.stack([theta[:, 1], turns(form, theta)], axis=-1)
-    if form.hold in ("rate", "asymptote"):
-        return theta[:, :2]
-    columns = {"": [0, 1, 2], "height": [1, 2], "ratio": [0, 2], "rise": [0, 2]}[form.hold]
-    return theta[:, columns if form.shaped else columns[:-1]]
+        phi[:, 1] = turns(form, theta)
+    return phi
 
 
 def natural_spread(

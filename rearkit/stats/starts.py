@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from rearkit.stats.ends_form import Form, evaluate, expand
+from rearkit.stats.ends_form import Form, evaluate, expand, free_rows
 
 Floats = NDArray[np.float64]
 
@@ -15,7 +15,7 @@ _LEAST_SHAPE = 0.02
 
 
 def starting_values(form: Form, u: Floats, lengths: Floats, weights: Floats) -> Floats:
-    """Give a first guess of the free parameters of every series.
+    """Give one or two first guesses of the free parameters of every series.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def starting_values(form: Form, u: Floats, lengths: Floats, weights: Floats) -> 
 
     Returns
     -------
-    ndarray, shape (series, free)
+    ndarray, shape (guesses, series, free)
 
     Notes
     -----
@@ -36,13 +36,24 @@ def starting_values(form: Form, u: Floats, lengths: Floats, weights: Floats) -> 
     """
     guesses = [_guess(form, rate, u, lengths, weights) for rate in _RATES]
     if not form.shaped:
-        return guesses[0][:, :2]
+        return guesses[0][None]
     misfits = []
     for guess in guesses:
         fitted, _ = evaluate(form, expand(form, guess)[0], u)
         misfits.append(np.sum(weights * (fitted - lengths) ** 2, axis=-1))
-    best = np.argmin(np.stack(misfits), axis=0)
+    best = _two_valleys(np.stack(misfits))
     return np.stack(guesses)[best, np.arange(len(u))]
+
+
+def _two_valleys(misfits: Floats) -> NDArray[np.intp]:
+    """Pick the deepest and the next valley along the first axis (the same one if it is alone)."""
+    beyond = np.full((1, misfits.shape[1]), np.inf)
+    padded = np.concatenate([beyond, misfits, beyond])
+    valley = (padded[1:-1] <= padded[:-2]) & (padded[1:-1] <= padded[2:])
+    depth = np.where(valley, misfits, np.inf)
+    order = np.argsort(depth, axis=0, kind="stable")[:2]
+    alone = ~np.isfinite(np.take_along_axis(depth, order[1:], axis=0))
+    return np.concatenate([order[:1], np.where(alone, order[:1], order[1:])])
 
 
 def _guess(form: Form, rate: float, u: Floats, lengths: Floats, weights: Floats) -> Floats:
@@ -54,12 +65,10 @@ def _guess(form: Form, rate: float, u: Floats, lengths: Floats, weights: Floats)
         gap = 0.02 if form.link != "identity" else 0.02 * np.abs(form.value)
         last = np.minimum(last, form.value - gap)
         return np.stack([np.minimum(first, last - gap), last], axis=-1)
-    if form.hold == "rate":
-        return np.stack([first, last], axis=-1)
     shape = np.full(len(u), rate)
     if form.link == "reciprocal":
         shape = np.maximum(rate - (last - first), _LEAST_SHAPE)
-    return np.stack([first, last, shape], axis=-1)
+    return np.stack([first, last, shape], axis=-1)[:, free_rows(form)]
 
 
 def _ends_at(
