@@ -4,6 +4,7 @@ from rearkit.logbook.logbook import Logbook, read_log
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.log_check import LogCheckAnswer, check_log
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
+from rearkit.report.wording.provenance import provenance
 
 __all__ = [
     "Design",
@@ -13,6 +14,7 @@ __all__ = [
     "check_log",
     "compare_survival",
     "find_design",
+    "provenance",
     "read_log",
 ]
 __version__ = "0.1.0"

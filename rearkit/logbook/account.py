@@ -9,10 +9,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from rearkit.logbook.clock import add_ages, choose_clock, set_clock
-from rearkit.logbook.findings import Finding
+from rearkit.logbook.findings import Finding, Severity
 from rearkit.logbook.follow import Followed, follow
 from rearkit.logbook.ledger import ENDS, Ledger, write_ledger
-from rearkit.logbook.reader import Frames
+from rearkit.logbook.frames import Frames
 
 Floats = NDArray[np.float64]
 LONG_GAP_DAYS = 3.0  # from here on a stretch without a look is told to the keeper
@@ -84,7 +84,7 @@ def settle(frames: Frames) -> Settled:
 class _Said:
     """A finding about a batch whose place in the sheets is still to be looked up."""
 
-    severity: str
+    severity: Severity
     code: str
     interval: int  # -1 is the start count
     seen: str

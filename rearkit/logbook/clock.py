@@ -51,7 +51,7 @@ def set_clock(batches: pd.DataFrame, clock: str) -> pd.DataFrame:
 
 
 def add_ages(frame: pd.DataFrame, batches: pd.DataFrame, *, date: str = "date") -> pd.DataFrame:
-    """Add ``age_days`` (days since ``age_zero`` of the batch) to a frame with ``batch`` and a date."""
+    """Add ``age_days``, the days since ``age_zero`` of the batch, to a frame with a date."""
     zero = frame["batch"].map(batches.set_index("batch")["age_zero"])
     days = (frame[date] - pd.to_datetime(zero)).dt.total_seconds() / 86_400.0
     return frame.assign(age_days=days.astype(float))

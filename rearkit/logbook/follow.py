@@ -82,7 +82,7 @@ def _brackets(alive: Floats) -> list[tuple[int, int]]:
     """Return (first, last) interval of every stretch that ends in a full count (or the log)."""
     k = alive.shape[-1]
     counted = ~np.isnan(alive.reshape(-1, k)[0]) if k else np.zeros(0, dtype=bool)
-    ends = list(np.flatnonzero(counted))
+    ends = [int(e) for e in np.flatnonzero(counted)]
     if k and (not ends or ends[-1] != k - 1):
         ends.append(k - 1)
     firsts = [0, *(e + 1 for e in ends[:-1])]

@@ -135,7 +135,7 @@ def _visits(batch: pd.Series, daily: pd.DataFrame) -> pd.DataFrame:
 
 
 def _end_row(batch: pd.Series, daily: pd.DataFrame) -> pd.DataFrame:
-    """The end of the batch as one more visit (none while it runs and was not counted)."""
+    """Return the end of the batch as one more visit; none while it runs uncounted."""
     ended = batch["ended"]
     count = [float(batch[f"end_count_{e}"]) for e in ENDS]
     if np.isnan(count[1]) and batch["end_reason"] == "all died":

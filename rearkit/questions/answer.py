@@ -11,6 +11,7 @@ import pandas as pd
 
 if TYPE_CHECKING:  # an answer speaks and draws through the report layer, reached when asked
     from rearkit.report.picture import Picture
+    from rearkit.report.wording.prose import Prose
     from rearkit.report.wording.tables import ReadableTable
 
 ANSWER_MIME = "application/vnd.rearkit.answer+json"
@@ -74,6 +75,12 @@ class Answer:
         from rearkit.report.wording.tables import readable
 
         return readable(self, which)
+
+    def say(self, which: str) -> Prose:
+        """Say one part of the answer in sentences."""
+        from rearkit.report.wording.prose import prose
+
+        return prose(self, which)
 
     def remark(self, code: str) -> Remark | None:
         """Return the first remark with this code, if there is one."""

@@ -65,6 +65,35 @@ class Comparison:
         return self.p_value is not None and self.p_value <= 0.05
 
 
+def unit_means(design: Design, by_batch: dict[str, float]) -> pd.Series:
+    """Return the mean over the batches of every unit, indexed by unit."""
+    return pd.Series(
+        {
+            u.unit: float(np.mean([by_batch[b] for b in u.batches]))
+            for u in design.units.itertuples(index=False)
+        },
+        dtype=float,
+    )
+
+
+def arm_means(design: Design, values: pd.Series) -> tuple[float, float]:
+    """Return the mean of the usual and of the tested arm: units equal in a block, blocks equal.
+
+    Parameters
+    ----------
+    design : Design
+        The layout, with both methods.
+    values : Series, indexed by unit
+        One value a unit.
+    """
+    frame = design.units.assign(
+        value=values.reindex(design.units["unit"]).to_numpy(dtype=float),
+        block=design.units["block"].fillna("all"),
+    )
+    means = frame.groupby(["block", "tested"])["value"].mean().unstack("tested")
+    return float(means[False].mean()), float(means[True].mean())
+
+
 def compare_units(
     design: Design, values: pd.Series, *, test_scale: pd.Series | None = None
 ) -> Comparison:
@@ -94,8 +123,8 @@ def compare_units(
     units = design.units
     y = values.reindex(units["unit"]).to_numpy(dtype=float)
     tested = units["tested"].to_numpy(dtype=bool)
-    blocks = units["block"].to_numpy() if design.split else None
-    usual_mean, tested_mean = _arm_means(y, tested, blocks)
+    blocks = list(units["block"]) if design.split else None
+    usual_mean, tested_mean = arm_means(design, values)
     tier = design.tier
     permutation = t = welch = t_judged = None
     if tier in ("t", "both", "exact"):
@@ -187,22 +216,11 @@ def _larger(by_rank: _Shown, permutation: PermutationTest, welch: TTest) -> _Sho
     )
 
 
-def _t(y: Floats, tested: NDArray[np.bool_], blocks: NDArray[np.object_] | None) -> TTest | None:
+def _t(y: Floats, tested: NDArray[np.bool_], blocks: list[str] | None) -> TTest | None:
     """Pooled t, or t on block differences; None where there is no spread to judge by."""
     if blocks is None or len(set(blocks)) == 1:
         return t_two(y, tested) if y.size > 2 else None
     return t_blocks(y, tested, blocks)
-
-
-def _arm_means(
-    y: Floats, tested: NDArray[np.bool_], blocks: NDArray[np.object_] | None
-) -> tuple[float, float]:
-    labels = np.zeros(y.size, dtype=object) if blocks is None else blocks
-    each = [labels == b for b in dict.fromkeys(labels)]
-    return (
-        float(np.mean([y[b & ~tested].mean() for b in each])),
-        float(np.mean([y[b & tested].mean() for b in each])),
-    )
 
 
 def _sd_ratio(y: Floats, tested: NDArray[np.bool_]) -> float | None:

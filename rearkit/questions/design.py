@@ -11,18 +11,10 @@ import pandas as pd
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.questions.answer import Remark
+from rearkit.questions.companions import goes_with_method, how_assigned, shared_water
 from rearkit.stats.permutation import smallest_p
 
 FAIR_P = 0.05
-
-# Batches columns that may go along with the method: column -> what is compared
-COMPANIONS = {
-    "place": "shelf",
-    "parents": "pair",
-    "water": "water",
-    "litres": "size of container",
-    "count_how": "way of counting",
-}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -156,7 +148,7 @@ def find_design(
     usual, tested, assumed = _methods(log, batches, compare, usual, tested)
     if assumed:
         remarks.append(Remark(code="usual_assumed", values={"usual": usual, "tested": tested}))
-    batches["method_"] = batches[compare] if compare in batches else None
+    batches["method_"] = batches[compare]
     if tested is None:
         units = _single_units(batches)
         return _made(units, compare, usual, None, "container", False, (), remarks, {})
@@ -172,10 +164,10 @@ def find_design(
         tested,
         unit,
         split,
-        _aliases(batches, units, compare),
-        remarks + _water(batches),
+        goes_with_method(batches, units, compare),
+        remarks + shared_water(batches),
         left_out | dropped,
-        assigned=_assigned(batches),
+        assigned=how_assigned(batches),
     )
 
 
@@ -330,97 +322,3 @@ def _row_of_table(n_tested: list[int], n_usual: list[int], p_min: float) -> str:
     if n_tested[0] != n_usual[0]:
         return "both"
     return "t" if p_min > FAIR_P else "exact"
-
-
-def _assigned(batches: pd.DataFrame) -> str:
-    ways = batches["how_assigned"].fillna("unknown").unique()
-    return str(ways[0]) if len(ways) == 1 else "mixed"
-
-
-def _aliases(batches: pd.DataFrame, units: pd.DataFrame, compare: str) -> tuple[str, ...]:
-    """Return what goes along with the method: all units of one arm share it, the other has none."""
-    picked = batches[batches["batch"].isin([b for bs in units["batches"] for b in bs])]
-    arms = [group for _, group in picked.groupby("method_")]
-    if len(arms) < 2:
-        return ()
-    found = []
-    for column, name in COMPANIONS.items():
-        if column != compare and _goes_along(arms, column):
-            found.append(name)
-    starts = [arm["started"] for arm in arms]
-    apart = starts[0].max() < starts[1].min() or starts[1].max() < starts[0].min()
-    if apart and max(map(len, starts)) > 1:
-        found.append("start date")
-    return tuple(found)
-
-
-def _goes_along(arms: list[pd.DataFrame], column: str) -> bool:
-    values = [arm[column].dropna() for arm in arms]
-    if column == "place":  # "shelf 2, left" -> "shelf 2"
-        values = [v.astype(str).str.split(",").str[0].str.strip() for v in values]
-    if column == "water":
-        values = [v[v != "own"] for v in values]
-    sets = [set(v) for v in values]
-    if any(len(v) < len(arm) for v, arm in zip(values, arms, strict=True)):
-        return False
-    return any(len(sets[i]) == 1 and len(arms[i]) > 1 and not sets[i] & sets[1 - i] for i in (0, 1))
-
-
-def _water(batches: pd.DataFrame) -> list[Remark]:
-    water = batches["water"].dropna()
-    shared = water[water.str.lower() != "own"].value_counts()
-    return [
-        Remark(code="shared_water", values={"system": name, "n": int(n)})
-        for name, n in sorted(shared.items())
-        if n > 1
-    ]
-
-
-def fair_minimum() -> dict[str, int]:
-    """Return the fewest units with which a fair test can fall to p .05: computed, not typed.
-
-    Returns
-    -------
-    dict
-        ``per_arm`` (units an arm, clutches not split) and ``split_clutches`` (one container of
-        each method in every clutch).
-    """
-    per_arm = next(k for k in range(2, 50) if smallest_p([k], [k])[0] <= FAIR_P)
-    split = next(k for k in range(2, 50) if smallest_p([1] * k, [1] * k)[0] <= FAIR_P)
-    return {"per_arm": per_arm, "split_clutches": split}
-
-
-CLAIMS = ("one batch", "pattern", "association", "fair but too small", "fair test", "repeated")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Claim:
-    """How far the words may go: a level of the claim ladder, and what took it down."""
-
-    level: int
-    before: int
-    downgrades: tuple[str, ...]
-
-
-def claim(design: Design, downgrades: Iterable[str] = ()) -> Claim:
-    """Place a comparison on the claim ladder.
-
-    Parameters
-    ----------
-    design : Design
-        The layout as analysed.
-    downgrades : iterable of str
-        One code for each thing that costs a step.
-
-    Returns
-    -------
-    Claim
-        Level 0 to 4; one step less for each downgrade, though a comparison stays a pattern (1).
-    """
-    steps = tuple(dict.fromkeys(downgrades))
-    if design.tier in ("single", "one"):
-        return Claim(level=0, before=0, downgrades=())
-    if design.tier == "pattern":
-        return Claim(level=1, before=1, downgrades=steps)
-    before = 2 if not design.fair else (3 if design.tier == "t" else 4)
-    return Claim(level=max(before - len(steps), 1), before=before, downgrades=steps)

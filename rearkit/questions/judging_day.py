@@ -110,7 +110,7 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
 
 
 def _observed(log: Logbook, batches: list[str]) -> tuple[dict[str, float], dict[str, float]]:
-    """First and last observed age of every batch; a container whose fish all died stays observed."""
+    """Return first and last observed ages; a container whose fish all died stays observed."""
     account = log.account.set_index("batch")
     firsts = {b: float(account.at[b, "age_first"]) for b in batches}
     lasts = {b: float(account.at[b, "age_last"]) for b in batches}

@@ -10,13 +10,15 @@ import pandas as pd
 
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
-from rearkit.questions.answer import Answer, Remark
-from rearkit.questions.batch_survival import BatchSurvival, survive, survive_if_found
+from rearkit.questions.answer import Answer
+from rearkit.questions.batch_survival import BatchSurvival, survive
+from rearkit.questions.claims import Claim, claim, fair_minimum
 from rearkit.questions.comparison import Comparison, compare_units
-from rearkit.questions.design import Claim, Design, claim, fair_minimum, find_design
+from rearkit.questions.design import Design, find_design
 from rearkit.questions.judging_day import JudgingDay, choose_day
 from rearkit.questions.survival_extras import Extras, secondary_outcomes
 from rearkit.questions.survival_remarks import downgrades_of, remarks_of
+from rearkit.questions.survival_sensitivity import ways_of_counting, what_would_erase_it
 from rearkit.stats.clustering import tipping_icc
 from rearkit.stats.unit_t import empirical_logit
 
@@ -177,7 +179,7 @@ def compare_survival(
     comparison = _compare(design, by_unit, by_batch)
     steps = downgrades_of(log, design, by_unit, chosen)
     level = claim(design, steps)
-    sensitivity = _sensitivity(design, by_batch)
+    sensitivity = ways_of_counting(design, by_batch)
     return SurvivalAnswer(
         log_name=log.name,
         design=design,
@@ -190,8 +192,8 @@ def compare_survival(
         extras=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
         tipping=_tipping(design, by_unit, comparison),
         remarks=(
-            *remarks_of(log, design, by_unit, by_batch, chosen, comparison, level),
-            *_erase_remark(log, design, by_batch, chosen, comparison),
+            *remarks_of(log, design, by_unit, by_batch, chosen, comparison, sensitivity, level),
+            *what_would_erase_it(log, design, by_batch, chosen, comparison),
         ),
     )
 
@@ -263,106 +265,6 @@ def _compare(
             }
         )
     return compare_units(design, values, test_scale=logits)
-
-
-# ---- other ways of counting -----------------------------------------------------------------
-
-WAYS = {
-    "as counted": ("survival", "survival"),
-    "missing fish never there": ("if_never_there", "if_never_there"),
-    "missing fish all alive": ("if_missing_alive", "if_missing_alive"),
-    "sick and runts taken out had died": ("if_ill_died", "if_ill_died"),
-    "counts lean to the usual": ("count_high", "count_low"),
-    "counts lean to the tested": ("count_low", "count_high"),
-}
-
-
-def _sensitivity(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
-    """The same contrast under every way of counting; the first row is the headline's."""
-    if design.tier == "single":
-        return pd.DataFrame(columns=["way", "survival_usual", "survival_tested", "difference"])
-    rows = []
-    for way, (for_usual, for_tested) in WAYS.items():
-        arms = contrast(design, by_batch, for_usual, for_tested)
-        rows.append(
-            {
-                "way": way,
-                "survival_usual": arms[0],
-                "survival_tested": arms[1],
-                "difference": arms[1] - arms[0],
-            }
-        )
-    return pd.DataFrame(rows)
-
-
-def contrast(
-    design: Design, by_batch: dict[str, BatchSurvival], for_usual: str, for_tested: str
-) -> tuple[float, float]:
-    """Mean of each arm (blocks equal, units equal within) of two fields of BatchSurvival."""
-    values = [
-        float(
-            np.mean(
-                [getattr(by_batch[b], for_tested if u.tested else for_usual) for b in u.batches]
-            )
-        )
-        for u in design.units.itertuples(index=False)
-    ]
-    frame = design.units.assign(value=values, block=design.units["block"].fillna("all"))
-    means = frame.groupby(["block", "tested"])["value"].mean().unstack("tested")
-    return float(means[False].mean()), float(means[True].mean())
-
-
-def _erase_remark(
-    log: Logbook,
-    design: Design,
-    by_batch: dict[str, BatchSurvival],
-    chosen: JudgingDay,
-    comparison: Comparison | None,
-) -> list[Remark]:
-    """How many of the missing fish of the worse arm would have to be alive to erase the difference."""
-    if comparison is None or comparison.estimate == 0:
-        return []
-    worse_is_tested = comparison.estimate < 0
-    worse = [
-        b
-        for u in design.units.itertuples(index=False)
-        if bool(u.tested) == worse_is_tested
-        for b in u.batches
-    ]
-    missing = sum(by_batch[b].missing for b in worse)
-    if missing < 0.5:
-        return []
-    accounts = log.account.set_index("batch", drop=False)
-    fates = dict(iter(log.fates.groupby("batch", sort=False)))
-    base = {b: by_batch[b].survival for b in by_batch}
-
-    def gap(share: float) -> float:
-        found = base | {
-            b: survive_if_found(
-                fates[b],
-                accounts.loc[b],
-                landmark=chosen.landmark,
-                day=chosen.day_of(b),
-                share=share,
-            )
-            for b in worse
-        }
-        values = [
-            float(np.mean([found[b] for b in u.batches]))
-            for u in design.units.itertuples(index=False)
-        ]
-        frame = design.units.assign(value=values, block=design.units["block"].fillna("all"))
-        means = frame.groupby(["block", "tested"])["value"].mean().unstack("tested")
-        return float((means[True] - means[False]).mean()) * np.sign(comparison.estimate)
-
-    values = {"missing": missing, "arm": design.tested if worse_is_tested else design.usual}
-    if gap(1.0) > 0:
-        return [Remark(code="missing_cannot_erase", values=values)]
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        middle = (low + high) / 2
-        low, high = (middle, high) if gap(middle) > 0 else (low, middle)
-    return [Remark(code="missing_can_erase", values=values | {"needed": high * missing})]
 
 
 def _tipping(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from rearkit.logbook.logbook import Logbook
 from rearkit.questions.batch_survival import BatchSurvival
-from rearkit.questions.comparison import Comparison, compare_units
+from rearkit.questions.comparison import Comparison, compare_units, unit_means
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
 from rearkit.stats.lifetable import restricted_mean, stage_mortality
@@ -118,17 +118,6 @@ def secondary_outcomes(
         days_lived=compare_units(design, unit_means(design, lived)),
         shape=compare_units(design, unit_means(design, shape)),
         fair_minimum=minimum,
-    )
-
-
-def unit_means(design: Design, by_batch: dict[str, float]) -> pd.Series:
-    """Return the mean over the batches of every unit, indexed by unit."""
-    return pd.Series(
-        {
-            u.unit: float(np.mean([by_batch[b] for b in u.batches]))
-            for u in design.units.itertuples(index=False)
-        },
-        dtype=float,
     )
 
 

@@ -9,9 +9,11 @@ import pandas as pd
 from rearkit.logbook.logbook import Logbook
 from rearkit.questions.answer import Remark
 from rearkit.questions.batch_survival import BatchSurvival
+from rearkit.questions.claims import Claim
 from rearkit.questions.comparison import Comparison
-from rearkit.questions.design import Claim, Design
+from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
+from rearkit.questions.survival_sensitivity import LEANS_TESTED, LEANS_USUAL
 
 MISSING_DIFFERS = 0.10  # a difference of missing shares between arms that costs a step
 UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
@@ -71,6 +73,7 @@ def remarks_of(
     by_batch: dict[str, BatchSurvival],
     chosen: JudgingDay,
     comparison: Comparison | None,
+    sensitivity: pd.DataFrame,
     level: Claim,
 ) -> Iterator[Remark]:
     """Yield every remark that the log and the result call for, most important first."""
@@ -78,7 +81,7 @@ def remarks_of(
         yield from _about_the_claim(design, comparison, level, by_unit)
     yield from design.remarks
     yield from _about_the_day(log, design, chosen)
-    yield from _about_the_counts(log, by_unit, by_batch, comparison)
+    yield from _about_the_counts(by_unit, by_batch, comparison, sensitivity)
     if comparison is None:
         yield Remark(code="nothing_to_compare", values={"n": len(by_unit)})
 
@@ -129,10 +132,10 @@ def _about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator
 
 
 def _about_the_counts(
-    log: Logbook,
     by_unit: pd.DataFrame,
     by_batch: dict[str, BatchSurvival],
     comparison: Comparison | None,
+    sensitivity: pd.DataFrame,
 ) -> Iterator[Remark]:
     unknown = sorted(b for b, s in by_batch.items() if not s.start_known)
     if unknown:
@@ -148,16 +151,9 @@ def _about_the_counts(
         )
     ranged = (by_unit["start_high"] > by_unit["start_low"]).any()
     if ranged and comparison is not None:
-        yield Remark(code="count_ranges", values={"holds": _sign_holds(by_unit, comparison)})
+        against = LEANS_USUAL if comparison.estimate > 0 else LEANS_TESTED
+        lean = float(sensitivity.set_index("way").at[against, "difference"])
+        yield Remark(code="count_ranges", values={"holds": lean * comparison.estimate > 0})
     ill = sum(s.removed_ill for s in by_batch.values())
     if ill >= 0.5:
         yield Remark(code="ill_removed", values={"n": ill})
-
-
-def _sign_holds(by_unit: pd.DataFrame, comparison: Comparison) -> bool:
-    """Whether the sign stays with every count leaning against the difference."""
-    lean = ("count_high", "count_low") if comparison.estimate > 0 else ("count_low", "count_high")
-    block = by_unit["block"].fillna("all")
-    usual = by_unit[~by_unit["tested"]].groupby(block)[lean[0]].mean().mean()
-    tested = by_unit[by_unit["tested"]].groupby(block)[lean[1]].mean().mean()
-    return bool((tested - usual) * comparison.estimate > 0)

@@ -236,6 +236,8 @@ def _steps_alt(answer: SurvivalAnswer) -> str:
 
 def draw_sensitivity(answer: SurvivalAnswer) -> Picture:
     """Draw the difference under every other way of counting the same fish."""
+    if answer.comparison is None:
+        return _draw_ways_of_each(answer)
     table = answer.sensitivity
     picture = Picture(
         alt="The difference between the methods under other ways of counting: "
@@ -266,5 +268,34 @@ def draw_sensitivity(answer: SurvivalAnswer) -> Picture:
         ax.set_yticks(y, table["way"], fontsize=8.5)
         ax.set_xlabel("fry more or fewer of 20 (tested − usual)")
         ax.margins(y=0.12)
+        bare(ax)
+    return picture
+
+
+def _draw_ways_of_each(answer: SurvivalAnswer) -> Picture:
+    """Draw the survival of every batch under every way of counting."""
+    table = answer.sensitivity
+    units = list(dict.fromkeys(table["unit"]))
+    spans = table.groupby("unit")["survival"].agg(["min", "max"])
+    picture = Picture(
+        alt="How far the survival of every batch depends on the way of counting: "
+        + "; ".join(
+            f"{u} {percent(spans.at[u, 'min'])} to {percent(spans.at[u, 'max'])}" for u in units
+        ),
+        caption="Diamond: as counted, with missing fish dead. The line reaches to the lowest and "
+        "the highest share that the same fish can give.",
+        width=6.4,
+        height=0.9 + 0.38 * len(units),
+    )
+    with drawing_style():
+        ax = picture.subplots()
+        for y, u in enumerate(reversed(units)):
+            ax.plot([spans.at[u, "min"], spans.at[u, "max"]], [y, y], color=look(True).colour, lw=2)
+            ax.plot(answer.by_batch[u].survival, y, marker="D", ms=6, color=look(True).colour)
+        ax.set_yticks(range(len(units)), list(reversed(units)))
+        ax.set_xlim(-0.03, 1.03)
+        ax.set_xticks([0, 0.25, 0.5, 0.75, 1.0], ["0", "25", "50", "75", "100 %"])
+        ax.set_xlabel("alive")
+        ax.margins(y=0.2)
         bare(ax)
     return picture

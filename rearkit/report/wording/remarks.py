@@ -8,12 +8,12 @@ from typing import Any
 from rearkit.questions.answer import Remark
 from rearkit.report.wording.numbers import count, decimals, listed, number, one_in, percent
 
-# Every sentence is a template over the values of its remark, made readable by ``_readable``.
+# A sentence is a template over the values of its remark, made readable by ``_readable``.
 SENTENCES: dict[str, str] = {
-    "too_few_units.t": "The arrangement test could not go below {p_min} with so few units, whatever "
-    "the fish did: it can hint, not settle.",
-    "too_few_units.pattern": "With so few units chance alone deals out a gap this clean in {p_min} "
-    "trials at least, so no test is claimed.",
+    "too_few_units.t": "The arrangement test cannot go below {p_min} with so few units, "
+    "whatever the fish did: it can hint, not settle.",
+    "too_few_units.pattern": "With so few units chance alone deals out the cleanest gap in "
+    "{p_min} trials, so no test is claimed.",
     "too_few_units.one": "With one unit of a method there is no telling the method from the tub, "
     "the clutch or luck.",
     "aliased": "Everything that had one method also shared one {what}, and the others did not: the "
@@ -22,8 +22,8 @@ SENTENCES: dict[str, str] = {
     "the choice may have made the difference.",
     "unequal_clocks": "The ages of some batches are counted from another event than the rest, so "
     "their days do not line up exactly.",
-    "missing_differs": "The share of fish that vanished without a body differs by {gap} between the "
-    "methods, and nobody can say where they went.",
+    "missing_differs": "The share of fish that vanished without a body differs by {gap} between "
+    "the methods, and nobody can say where they went.",
     "unplanned_look": "The trial still runs and no looks were planned: looking early and often "
     "finds differences that are not there.",
     "plan_after_start": "The plan was written after the first batch had started, so it may have "
@@ -39,7 +39,8 @@ SENTENCES: dict[str, str] = {
     "usual and {tested} as the tested.",
     "mixed_layouts": "Some clutches were split between the methods and some were not; the smaller "
     "set ({batches}) is not in the comparison.",
-    "one_clutch": "All containers come from one clutch ({clutch}): the answer is about that clutch.",
+    "one_clutch": "All containers come from one clutch ({clutch}): the answer is about that "
+    "clutch.",
     "no_clutch": "For {n_batches} the log does not say which clutch it came from; containers are "
     "taken as separate, though they may share parents.",
     "shared_water": "{n} containers share water ({system}), so they are not independent of each "

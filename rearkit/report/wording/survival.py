@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.report.wording.numbers import (
     count,
     decimals,
     listed,
+    number,
     of_20,
     one_in,
     p_words,
@@ -19,23 +22,23 @@ HEADLINES: dict[str, str] = {
     "0.single": "By day {day}, {alive} of every 20 fry of {batch} were alive; there is nothing to "
     "compare it with.",
     "0.diary": "This log follows {batches} side by side and compares nothing: {fates}.",
-    "0.one": "This {tested} batch did {better} than this {usual} batch up to day {day}: {alive_tested} "
-    "of 20 fry alive against {alive_usual}. That says nothing yet about {tested} and {usual} "
-    "in general.",
+    "0.one": "This {tested} batch did {better} than this {usual} batch up to day {day}: "
+    "{alive_tested} of 20 fry alive against {alive_usual}. That says nothing yet about {tested} "
+    "and {usual} in general.",
     "1": "A pattern, not more: up to day {day}, {alive_tested} of 20 fry lived with {tested} and "
     "{alive_usual} of 20 with {usual}, in {units}.",
-    "2.settled": "Up to day {day} {more} fry lived where the method was {tested}: about {gap} of 20 "
-    "({span}), in {units}. The two go together; that one made the other cannot be told.",
-    "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap_of} to day "
-    "{day} ({span}), in {units}.",
-    "3.settled": "A hint: with {tested}, about {gap} of 20 fry were alive on day {day} compared "
-    "with {usual} ({span}), in {units}.",
-    "3.open": "Not settled: {gap_of} with {tested} than with {usual} on day {day} ({span}), in {units}. "
-    "The layout was fair but too small.",
+    "2.settled": "Up to day {day} {more} fry lived where the method was {tested}: about {gap} of "
+    "20 ({span}), in {units}. The two go together; that one made the other cannot be told.",
+    "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap_of} "
+    "to day {day} ({span}), in {units}.",
+    "3.settled": "A hint: with {tested}, about {gap} of 20 fry were alive on day {day} than with "
+    "{usual} ({span}), in {units}.",
+    "3.open": "Not settled: {gap_of} with {tested} than with {usual} on day {day} ({span}), in "
+    "{units}. The layout was fair but too small.",
     "4.settled": "With {tested}, about {gap} of every 20 fry were alive on day {day} than with "
     "{usual} ({span}), in a fair test of {units}.",
-    "4.open": "This fair test of {units} did not settle whether {tested} or {usual} keeps more fry "
-    "alive: {gap_of} on day {day} ({span}).",
+    "4.open": "This fair test of {units} did not settle whether {tested} or {usual} keeps more "
+    "fry alive: {gap_of} on day {day} ({span}).",
 }
 
 
@@ -122,6 +125,110 @@ def how_sure(answer: SurvivalAnswer) -> str:
     if not c.settled:
         text += " That is not settled, which is not the same as 'no difference'."
     return text
+
+
+ASSIGNED = {
+    "random draw": "A random draw decided which container got which method.",
+    "alternating": "The methods were dealt out in turn, not drawn.",
+    "my choice": "The keeper chose which container got which method.",
+    "mixed": "The methods were not dealt out in one way.",
+    "unknown": "The log does not say how the methods were dealt out.",
+}
+
+CLAIMS = {
+    0: "What may be said: what these batches did, and nothing of the methods.",
+    1: "What may be said: a pattern in these containers, no more.",
+    2: "What may be said: an association. The layout cannot tell the method from what went along "
+    "with it.",
+    3: "What may be said: a hint. The methods were dealt out fairly, but to too few units.",
+    4: "What may be said: the result of one fair test. Another keeper's trial may still differ.",
+}
+
+STEPS = {
+    "unequal_clocks": "ages counted from different events",
+    "missing_differs": "missing fish that differ between the methods",
+    "unplanned_look": "a look that was not planned",
+    "plan_after_start": "a plan written after the start",
+    "left_out_without_rule": "something left out with no rule written before",
+}
+
+
+def design_words(answer: SurvivalAnswer) -> list[str]:
+    """Say what the unit was, how many there are, and what so few can show."""
+    d = answer.design
+    fish = decimals(float(answer.by_unit["start_best"].sum()), 0)
+    if answer.comparison is None:
+        one = f"There is one method ({d.usual})" if d.usual else "No method is named"
+        return [f"{one}, in {count(len(answer.by_unit), 'batch', 'batches')} of about {fish} fry."]
+    if d.split:
+        unit = (
+            f"Clutches were split between {d.tested} and {d.usual}: the container is the unit, and "
+            f"containers of one clutch are compared with each other."
+        )
+    elif d.unit == "clutch":
+        unit = "Every clutch had one method: the clutch is the unit, however many fry it has."
+    else:
+        unit = "No clutches are recorded: the container is the unit."
+    ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    floor = (
+        f"The methods could have been dealt out in {ways} ways, so no test of the arrangement can "
+        f"go below p = {p_words(d.p_min)}."
+    )
+    return [
+        unit,
+        f"Compared: {units_words(answer)}, about {fish} fry at the start.",
+        floor,
+        ASSIGNED.get(d.assigned, ASSIGNED["unknown"]),
+        _companions(d.aliased),
+        f"Every difference is {d.tested} minus {d.usual}.",
+    ]
+
+
+def _companions(aliased: tuple[str, ...]) -> str:
+    if not aliased:
+        return "Nothing that the log records went along with one method only."
+    return f"Cannot be told apart from the method: {listed(aliased)}."
+
+
+def claim_words(answer: SurvivalAnswer) -> str:
+    """Say how far the words may go, and what took them down."""
+    text = CLAIMS[answer.claim.level]
+    if answer.claim.downgrades:
+        text += f" Taken down by: {listed([STEPS[code] for code in answer.claim.downgrades])}."
+    return text
+
+
+def secondary_words(answer: SurvivalAnswer) -> list[str]:
+    """Say the secondary outcomes as estimates, never as further verdicts."""
+    e = answer.extras
+    if e.hazard is None or e.days_lived is None or e.shape is None:
+        return []
+    lines = [
+        f"Days lived up to day {decimals(answer.day.day, 1)}: "
+        f"{_signed(e.days_lived.estimate)} days a fry"
+        f"{_range(e.days_lived.conf_low, e.days_lived.conf_high)}.",
+        f"Death rate, {answer.design.tested} over {answer.design.usual}: "
+        f"{number(math.exp(e.hazard.estimate), 2)} times"
+        f"{_range(e.hazard.conf_low, e.hazard.conf_high, ratio=True)}.",
+        f"Deaths against what the day-by-day hazard of all containers would give: "
+        f"{number(math.exp(e.shape.estimate), 2)} times"
+        f"{_range(e.shape.conf_low, e.shape.conf_high, ratio=True)}.",
+    ]
+    return [*lines, "These are estimates beside the main outcome, not further tests."]
+
+
+def _signed(x: float) -> str:
+    return ("+" if x > 0 else "") + decimals(x, 1)
+
+
+def _range(low: float | None, high: float | None, *, ratio: bool = False) -> str:
+    if low is None or high is None:
+        return ""
+    if math.isinf(low) or math.isinf(high):
+        return " (no finite range)"
+    if ratio:
+        return f" ({number(math.exp(low), 2)} to {number(math.exp(high), 2)})"
+    return f" ({_signed(low)} to {_signed(high)})"
 
 
 def tipping_words(answer: SurvivalAnswer) -> str:

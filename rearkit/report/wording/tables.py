@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import math
 from dataclasses import dataclass
 from functools import singledispatch
 
@@ -11,7 +12,7 @@ import pandas as pd
 from rearkit.questions.answer import Answer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
-from rearkit.report.wording.numbers import decimals, of_20, percent
+from rearkit.report.wording.numbers import MINUS, decimals, of_20, percent
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -144,6 +145,13 @@ def _units(answer: SurvivalAnswer) -> ReadableTable:
 
 def _ways(answer: SurvivalAnswer) -> ReadableTable:
     t = answer.sensitivity
+    if answer.comparison is None:
+        wide = t.pivot(index="unit", columns="way", values="survival").reindex(t["unit"].unique())
+        cells = {way: [percent(x) for x in wide[way]] for way in t["way"].unique()}
+        return ReadableTable(
+            frame=pd.DataFrame({"batch": wide.index, **cells}),
+            caption="Alive, by the same fish counted in other ways",
+        )
     frame = pd.DataFrame(
         {
             "counted in this way": t["way"],
@@ -159,7 +167,7 @@ def signed_of_20(x: float) -> str:
     """Write a difference as fry of 20 with its sign."""
     if abs(20 * x) < 0.05:
         return "0"
-    return f"{'+' if x > 0 else '\N{MINUS SIGN}'}{of_20(x)}"
+    return ("+" if x > 0 else MINUS) + of_20(x)
 
 
 def _stages(answer: SurvivalAnswer) -> ReadableTable:
@@ -172,10 +180,7 @@ def _stages(answer: SurvivalAnswer) -> ReadableTable:
                 for a, b in zip(t["age_from"], t["age_to"], strict=True)
             ],
             "lived through it": [percent(x) for x in t["survival"]],
-            "deaths a day per 100": [
-                decimals(100 * (1 - 2.718281828459045**-z), 1) if z == z else "not known"
-                for z in t["z_per_day"]
-            ],
+            "deaths a day per 100": [decimals(-100 * math.expm1(-z), 1) for z in t["z_per_day"]],
         }
     )
     return ReadableTable(frame=frame, caption="When the losses came, batch by batch")
