@@ -44,7 +44,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status: int = asked.command(asked)
         return status
     except RearkitError as error:
-        _say_error(error)
+        print(f"rearkit: {plain(str(error))}", file=sys.stderr)
+        if isinstance(error, LogStopped) and asked.command is report:
+            print("Everything that was found: rearkit check LOG", file=sys.stderr)
         return FAILED if isinstance(error, RunFailed) else STOPPED
     except KeyboardInterrupt:
         print("\nBroken off. Nothing was changed.", file=sys.stderr)
@@ -225,9 +227,3 @@ def _say_where(result: RunResult) -> None:
         print(plain(str(page)))
     print(f"Numbers: {plain(str(result.results))}")
     print(f"Tables:  {plain(str(result.folder / 'tidy'))}")
-
-
-def _say_error(error: RearkitError) -> None:
-    print(f"rearkit: {plain(str(error))}", file=sys.stderr)
-    if isinstance(error, LogStopped) and error.findings:
-        print("What was found is listed by: rearkit check", file=sys.stderr)

@@ -61,7 +61,7 @@ class ProgressLines:
 
 
 def plain(text: str) -> str:
-    r"""Show every character that would act on a terminal as its code.
+    r"""Put text on one line and show every character that would act on a terminal as its code.
 
     Parameters
     ----------
@@ -76,8 +76,7 @@ def plain(text: str) -> str:
     >>> plain("tub\x1b[31m 3")
     'tub\\x1b[31m 3'
     """
-    shown = (c if c.isprintable() else " " if c in " \n\t" else _code(c) for c in text)
-    return "".join(shown)
+    return "".join(c if c.isprintable() else _code(c) for c in text)
 
 
 def findings_lines(findings: pd.DataFrame) -> list[str]:
