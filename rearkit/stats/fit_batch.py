@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 # At this many turns between two sampled days a curve is a step as far as the data can tell.
-_TURNS_A_STEP = 20.0
+_TURNS_A_STEP = 12.0
 _MOST_TURNS = 250.0
 _LEAST_RATE = 1e-6
 # The log of the smallest length on the first day, as a part of the largest mean.

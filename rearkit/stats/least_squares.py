@@ -37,7 +37,8 @@ class Solved:
     rss : ndarray, shape (problems,)
         That sum of squares.
     converged : ndarray of bool, shape (problems,)
-        Whether an undamped step promised no more than a millionth of a millionth of that sum.
+        Whether the last free step was negligible, or promised no more than a millionth of a
+        millionth of that sum.
     """
 
     values: Floats
@@ -89,7 +90,7 @@ def solve_many(
         step, expected, promised = _damped_step(error, slope, damping[going], low, high)
         trial = np.clip(values[going] + step, lower[going], upper[going])
         moved = np.max(np.abs(trial - values[going]), axis=-1)
-        converged[going] = promised <= _PROMISE_TOLERANCE * rss[going] + _NOTHING
+        idle = promised <= _PROMISE_TOLERANCE * rss[going] + _NOTHING
         trial_error, trial_slope = residuals(trial, going)
         trial_rss = np.sum(trial_error**2, axis=-1)
         before = rss[going]
@@ -98,6 +99,7 @@ def solve_many(
         rss[going[better]] = trial_rss[better]
         error[better], slope[better] = trial_error[better], trial_slope[better]
         still = moved <= _STEP_TOLERANCE * (1.0 + np.max(np.abs(trial), axis=-1))
+        converged[going] = idle | (still & better & (damping[going] < _DAMP_FIRST))
         gain = (before - trial_rss) / np.maximum(expected, _NOTHING)
         damping[going] = np.where(
             better, damping[going] * _eased(gain), damping[going] * growth[going]

@@ -45,12 +45,16 @@ def natural_params(curve: str, batch: Batch, theta: Floats) -> Floats:
     ends = length_of(form.link, theta[:, :2]) * batch.scale[:, None]
     rates = turns(form, theta) / batch.span
     rows = zip(ends, rates, batch.first_day, batch.span, strict=True)
-    return np.array(
+    params = np.array(
         [
             params_from_ends(curve, (first, last, rate), day, day + span)
             for (first, last), rate, day, span in rows
         ]
     )
+    if form.link == "reciprocal":
+        at_limit = theta[:, 2] <= 0
+        params[at_limit, 0] = params[at_limit, 2] = np.inf
+    return params
 
 
 def scaled_theta(curve: str, batch: Batch, params: Sequence[float]) -> Floats:
