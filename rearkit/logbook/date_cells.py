@@ -1,0 +1,211 @@
+"""Every date of a log, read in the one order of day and month that the log keeps."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from rearkit.logbook.date_order import Resolved, Settlement, resolve, settle_order, swapped
+from rearkit.logbook.dates import DateReading, date_reading
+from rearkit.logbook.findings import shown
+from rearkit.logbook.grid import Cell
+from rearkit.logbook.tables import Table
+from rearkit.logbook.telling import At, Teller
+
+_NAMED = 3  # dates that are named as showing the order
+_NEAR_DAYS = 15
+
+
+class DateCells:
+    """The dates of a log.
+
+    Parameters
+    ----------
+    cells : iterable of (At, Cell, bool or None)
+        Every cell of a date column, with whether its workbook counts days from 1904.
+    told : str or None
+        The order of day and month that the keeper gave.
+    teller : Teller
+    """
+
+    def __init__(
+        self,
+        cells: Iterable[tuple[At, Cell, bool | None]],
+        told: str | None,
+        teller: Teller,
+    ) -> None:
+        self._cells = [(at, cell, system) for at, cell, system in cells]
+        self._readings = [_reading(cell) for _, cell, _ in self._cells]
+        self.settlement = settle_order(self._readings, told)
+        self.near = _middle(self._readings)
+        self._by_place: dict[tuple[str | None, int | None, str | None], Resolved] = {}
+        spans = self._text_spans()
+        for (at, cell, system), reading in zip(self._cells, self._readings, strict=True):
+            found = resolve(reading, self.settlement.order, near=self.near, from_1904=system)
+            found = _unswapped(found, cell, spans.get((at.sheet, at.column)), at, teller)
+            self._by_place[at.sheet, at.row, at.column] = found
+            _tell(found, cell, at, self.settlement, teller)
+        self._tell_order(teller)
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether there are dates whose day and month nothing tells apart."""
+        return self.settlement.because in ("nothing", "conflict")
+
+    def date(self, at: At) -> dt.date | None:
+        """Give the date of a cell, None if it is blank or cannot be read."""
+        found = self._by_place.get((at.sheet, at.row, at.column))
+        return found.date if found else None
+
+    def _text_spans(self) -> dict[tuple[str | None, str | None], tuple[dt.date, dt.date]]:
+        """Give the span of the typed-in dates of every column that can be read in one order only.
+
+        Where a spreadsheet takes day and month the other way about, it leaves just these as text.
+        """
+        spans: dict[tuple[str | None, str | None], tuple[dt.date, dt.date]] = {}
+        for (at, _, _), reading in zip(self._cells, self._readings, strict=True):
+            order = reading.shows_order
+            if order is not None:
+                day = reading.by_order[order]
+                low, high = spans.get((at.sheet, at.column), (day, day))
+                spans[at.sheet, at.column] = (min(low, day), max(high, day))
+        return spans
+
+    def _named(self, indices: Iterable[int]) -> str:
+        named = []
+        for i in list(indices)[:_NAMED]:
+            at, cell, _ = self._cells[i]
+            named.append(f"{shown(cell.text, longest=30)} in {at.sheet} {at.cell or ''}".strip())
+        return ", ".join(named)
+
+    def _tell_order(self, teller: Teller) -> None:
+        settled = self.settlement
+        if settled.because not in ("shown", "dots", "nothing", "conflict"):
+            return
+        at, cell, _ = self._cells[settled.ambiguous[0]]
+        n = len(settled.ambiguous)
+        seen = f"{shown(cell.text, longest=30)} may be read day first or month first"
+        seen += f", and so may {n - 1:,} other dates" if n > 1 else ""
+        settle = "Set date_order on the sheet Trial (day first or month first)."
+        if settled.because == "dots":
+            teller.tell(
+                "NOTE",
+                "date-order-dots",
+                at,
+                seen=seen,
+                done="read day first, as dates with dots are written",
+                settle="If that is wrong: s" + settle[1:],
+            )
+        elif settled.because == "shown":
+            teller.tell(
+                "ASK",
+                "date-order-shown",
+                at,
+                seen=seen,
+                done=f"read {settled.order}, because of {self._named(settled.shown_by)}",
+                settle=settle + " Then nothing is asked again.",
+                mark="repaired",
+            )
+        else:
+            why = "; other dates contradict each other: " + self._named(settled.shown_by)
+            teller.tell(
+                "STOP",
+                "date-order",
+                at,
+                scope="log",
+                seen=seen + (why if settled.because == "conflict" else ""),
+                done="nothing is worked out until that is settled",
+                settle=settle + " Dates such as 2025-04-03 are never misread.",
+            )
+
+
+def _reading(cell: Cell) -> DateReading:
+    if cell.kind in ("error", "no_value"):
+        return date_reading(None)
+    if cell.kind in ("date", "number", "text") and cell.value is not None:
+        return date_reading(cell.value)
+    return DateReading(text=cell.text, kind="unreadable")
+
+
+def _middle(readings: Iterable[DateReading]) -> dt.date | None:
+    """Give the day in the middle of all dates that are certain."""
+    days = sorted(
+        day
+        for reading in readings
+        if (day := reading.date or reading.by_order.get(reading.shows_order or "")) is not None
+        and reading.kind != "no_year"
+    )
+    return days[len(days) // 2] if days else None
+
+
+def _unswapped(
+    found: Resolved,
+    cell: Cell,
+    span: tuple[dt.date, dt.date] | None,
+    at: At,
+    teller: Teller,
+) -> Resolved:
+    """Put a real date right whose day and month the spreadsheet took the other way about."""
+    if cell.kind != "date" or span is None or found.date is None:
+        return found
+    other = swapped(found.date)
+    near = dt.timedelta(days=_NEAR_DAYS)
+    if other is None or span[0] - near <= found.date <= span[1] + near:
+        return found
+    if not span[0] - near <= other <= span[1] + near:
+        return found
+    teller.tell(
+        "ASK",
+        "date-swapped",
+        at,
+        seen=f"the spreadsheet holds {found.date.isoformat()}, far from the dates around it "
+        f"({span[0].isoformat()} to {span[1].isoformat()})",
+        done=f"day and month exchanged: read as {other.isoformat()}",
+        settle=f"If so, write {other.isoformat()} there.",
+    )
+    return Resolved(date=other, how="sure")
+
+
+def _tell(found: Resolved, cell: Cell, at: At, settled: Settlement, teller: Teller) -> None:
+    written = shown(cell.text, longest=30)
+    if found.how in ("number_1900", "number_1904") and found.date is not None:
+        system = found.how[-4:]
+        teller.tell(
+            "FIX",
+            "day-number",
+            at,
+            seen=f"{written} is a day as spreadsheets count them (from {system})",
+            done=f"read as {found.date.isoformat()}, and so for all of this column",
+            settle="Nothing to do; format the column as dates to see them.",
+            together=(at.column, system),
+        )
+    elif found.how == "only_way" and settled.order is not None and found.date is not None:
+        teller.tell(
+            "ASK",
+            "date-other-order",
+            at,
+            seen=f"{written} is no date read {settled.order}",
+            done=f"read the only other way, as {found.date.isoformat()}",
+            settle="Write it as 2025-04-03, year first.",
+        )
+    elif found.how == "year" and found.date is not None:
+        teller.tell(
+            "ASK",
+            "date-no-year",
+            at,
+            seen=f"{written} has no year",
+            done=f"read as {found.date.isoformat()}, the year of the dates around it",
+            settle="Write the year.",
+            together=(at.column, found.date.year),
+        )
+
+
+def date_cells_of(table: Table) -> Iterable[tuple[At, Cell, bool | None]]:
+    """Give every cell of the date columns of a table."""
+    for column in table.sheet.columns:
+        if column.kind != "date" or column.name not in table.columns:
+            continue
+        for row in table.rows:
+            cell = table.cell(row, column.name)
+            if cell is not None:
+                yield table.at(row, column.name), cell, table.from_1904

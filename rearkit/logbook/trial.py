@@ -1,0 +1,214 @@
+"""The Trial sheet: one line a field."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+
+from rearkit.logbook.date_cells import DateCells
+from rearkit.logbook.declare import Column, heading_key
+from rearkit.logbook.findings import shown
+from rearkit.logbook.grid import Cell
+from rearkit.logbook.names import Names, tidy_name
+from rearkit.logbook.tables import Table
+from rearkit.logbook.telling import At, Teller
+from rearkit.logbook.trial_fields import TRIAL_FIELDS
+from rearkit.logbook.typed import Typist
+
+Written = dict[str, tuple[At, Cell]]
+
+
+def find_fields(table: Table | None, teller: Teller) -> Written:
+    """Find the value that is written for every field.
+
+    Parameters
+    ----------
+    table : Table or None
+        The Trial sheet, if there is one.
+    teller : Teller
+
+    Returns
+    -------
+    dict of str to (At, Cell)
+        By the name of the field; blank fields are left out.
+    """
+    found: Written = {}
+    if table is None or not {"field", "value"} <= set(table.columns):
+        return found
+    for row in table.rows:
+        name, value = table.cell(row, "field"), table.cell(row, "value")
+        if name is None:
+            continue
+        field = _field(name.text)
+        if field is None:
+            _tell_unknown(name.text, table.at(row, "field"), teller)
+        elif value is not None and field.name in found:
+            teller.tell(
+                "ASK",
+                "double-field",
+                table.at(row, "value"),
+                seen=f"{field.name} is written twice",
+                done=f"the first is used: “{shown(found[field.name][1].text)}”",
+                settle="Delete one of the two lines.",
+            )
+        elif value is not None:
+            found[field.name] = (At("Trial", row, field.name, table.columns["value"]), value)
+    return found
+
+
+def _field(text: str) -> Column | None:
+    key = heading_key(text)
+    return next((field for field in TRIAL_FIELDS if key and key in field.keys), None)
+
+
+def _tell_unknown(text: str, at: At, teller: Teller) -> None:
+    near = Names(field.name for field in TRIAL_FIELDS).nearest(text)
+    teller.tell(
+        "NOTE",
+        "unknown-field",
+        at,
+        seen=f"a field that is not known, “{shown(text)}”",
+        done="not used",
+        settle=f"Did you mean {near}?" if near else "Nothing to do.",
+    )
+
+
+def date_fields(written: Written, table: Table | None) -> Iterable[tuple[At, Cell, bool | None]]:
+    """Give the cells of the fields that are dates."""
+    for field in TRIAL_FIELDS:
+        if field.kind == "date" and field.name in written and table is not None:
+            at, cell = written[field.name]
+            yield at, cell, table.from_1904
+
+
+def told_order(written: Written) -> str | None:
+    """Give the order of day and month that the Trial sheet states, if it does."""
+    field = next(field for field in TRIAL_FIELDS if field.name == "date_order")
+    if field.name not in written:
+        return None
+    return field.words.get(heading_key(written[field.name][1].text))
+
+
+def read_trial(written: Written, typist: Typist, dates: DateCells) -> dict[str, object]:
+    """Give the value of every declared field, None where it is blank.
+
+    Parameters
+    ----------
+    written : dict
+        As ``find_fields`` gives it.
+    typist : Typist
+        Reads the values.
+    dates : DateCells
+        Has read the dates.
+
+    Returns
+    -------
+    dict of str to object
+        Text, float, bool or a ``datetime.date``.
+    """
+    values: dict[str, object] = {}
+    for field in TRIAL_FIELDS:
+        value: object = None
+        if field.name in written:
+            at, cell = written[field.name]
+            value = _value(field, at, cell, typist, dates)
+        values[field.name] = value
+    return values
+
+
+def _value(field: Column, at: At, cell: Cell, typist: Typist, dates: DateCells) -> object:
+    if field.kind == "date":
+        day: dt.date | None = dates.date(at)
+        if day is None and cell.kind not in ("error", "no_value"):
+            typist.tell_no_date(at, cell)
+        return day
+    if field.kind == "number":
+        return typist.number(field, at, cell)
+    if field.kind == "choice":
+        return typist.choice(field, at, cell)
+    if field.kind == "flag":
+        return typist.flag(at, cell)
+    return typist.text(cell)
+
+
+def check_compared(
+    trial: dict[str, object],
+    values: Mapping[str, Iterable[object]],
+    written: Written,
+    teller: Teller,
+) -> None:
+    """Bring compare, usual and tested into line with the columns of Batches and their values.
+
+    Parameters
+    ----------
+    trial : dict
+        Is changed in place.
+    values : mapping of str to iterable
+        By column of Batches, the values in it.
+    written : dict
+        Where the fields stand.
+    teller : Teller
+    """
+    compare = "method"
+    if trial["compare"] is not None:
+        compare = _compared_column(trial, values, written, teller) or compare
+    known = [str(value) for value in values.get(compare, ()) if value is not None]
+    names = Names(known)
+    for field in ("usual", "tested"):
+        text = trial[field]
+        if text is None:
+            continue
+        at = written[field][0]
+        if str(text) in names:
+            trial[field] = names.spelling(str(text))
+            _tell_joined(str(text), str(trial[field]), at, teller)
+        elif known:
+            near = names.nearest(str(text))
+            teller.tell(
+                "ASK",
+                "unknown-value",
+                at,
+                seen=f"{field} is “{shown(text)}”, but no batch has that in {compare}",
+                done="kept as written; no batch can be counted to it",
+                settle=(f"Did you mean “{shown(near)}”? " if near else "")
+                + f"Write one of: {', '.join(sorted({shown(v, longest=30) for v in known})[:6])}.",
+            )
+
+
+def _tell_joined(text: str, spelling: str, at: At, teller: Teller) -> None:
+    if text != spelling:
+        teller.tell(
+            "FIX",
+            "name-joined",
+            at,
+            seen=f"“{shown(text)}”",
+            done=f"read as “{shown(spelling)}”, spelled as in Batches",
+            settle="Nothing to do.",
+        )
+
+
+def _compared_column(
+    trial: dict[str, object],
+    values: Mapping[str, Iterable[object]],
+    written: Written,
+    teller: Teller,
+) -> str | None:
+    text = tidy_name(str(trial["compare"]))
+    by_key = {heading_key(name): name for name in values}
+    from rearkit.logbook.sheets import sheet_named
+
+    declared = sheet_named("Batches").find(text)
+    name = by_key.get(heading_key(text)) or (declared.name if declared else None)
+    if name in values:
+        trial["compare"] = name
+        return name
+    near = Names(values).nearest(text)
+    teller.tell(
+        "ASK",
+        "unknown-compare",
+        written["compare"][0],
+        seen=f"compare is “{shown(text)}”, but Batches has no such column",
+        done="kept as written",
+        settle=f"Did you mean {near}?" if near else "Write the heading of a column of Batches.",
+    )
+    return None

@@ -1,0 +1,72 @@
+"""Write the same small log as .xlsx, .ods and a folder of CSV files."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import openpyxl
+from odf.opendocument import OpenDocumentSpreadsheet
+from odf.table import Table, TableCell, TableRow
+from odf.text import P
+
+Rows = Sequence[Sequence[object]]
+
+
+def write_xlsx(path: Path, sheets: Mapping[str, Rows]) -> Path:
+    """Write typed cells with openpyxl."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for title, rows in sheets.items():
+        sheet = book.create_sheet(title)
+        for row in rows:
+            sheet.append(list(row))
+    book.save(path)
+    return path
+
+
+def write_ods(path: Path, sheets: Mapping[str, Rows]) -> Path:
+    """Write typed cells with odfpy."""
+    document = OpenDocumentSpreadsheet()
+    for title, rows in sheets.items():
+        table = Table(name=title)
+        for row in rows:
+            line = TableRow()
+            for value in row:
+                line.addElement(_ods_cell(value))
+            table.addElement(line)
+        document.spreadsheet.addElement(table)
+    document.save(str(path))
+    return path
+
+
+def _ods_cell(value: object) -> TableCell:
+    if value is None:
+        return TableCell()
+    if isinstance(value, dt.date):
+        cell = TableCell(valuetype="date", datevalue=value.isoformat())
+    elif isinstance(value, (int, float)):
+        cell = TableCell(valuetype="float", value=str(value))
+    else:
+        cell = TableCell(valuetype="string")
+    for line in str(value).split("\n"):
+        cell.addElement(P(text=line))
+    return cell
+
+
+def write_csv(
+    folder: Path,
+    sheets: Mapping[str, Rows],
+    *,
+    separator: str = ",",
+    encoding: str = "utf-8",
+) -> Path:
+    """Write text, dates as ISO."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for title, rows in sheets.items():
+        with (folder / f"{title}.csv").open("w", encoding=encoding, newline="") as file:
+            writer = csv.writer(file, delimiter=separator)
+            writer.writerows([["" if v is None else str(v) for v in row] for row in rows])
+    return folder
