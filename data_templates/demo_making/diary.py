@@ -118,9 +118,9 @@ def _mess_up(log: Log) -> None:
     row = first(daily, batch="Cave tub", dead=1)
     evening = row | {"dead": 0, "minutes": 4, "alive": None, "water_changed_percent": None}
     evening |= {"note": "second look after supper"}
-    log.insert("Daily", row, evening, "NOTE", "two visits on one day")
+    log.insert_after("Daily", row, evening, "NOTE", "two visits on one day")
     row = [r for r in daily if r["batch"] == "Plant tank" and r["dead"] == 0][5]
-    log.insert("Daily", row, dict(row), "ASK", "the same row twice")
+    log.insert_after("Daily", row, dict(row), "ASK", "the same row twice")
     row = [r for r in daily if r["batch"] == "Cave tub" and r["dead"] == 0][3]
     wrong = row["date"].replace(year=2052)
     log.plant("Daily", row, "STOP", "a year that cannot be", date=wrong)

@@ -139,10 +139,9 @@ def _sizes(rng: np.random.Generator, batch: Row) -> list[Row]:
 def _mess_up(log: Log) -> None:
     """Plant what real logs have, where it does no harm."""
     daily = log.rows["Daily"]
-    for batch in log.rows["Batches"]:
-        if isinstance(batch["start_count"], str):
-            written = batch["start_count"]
-            log.plant("Batches", batch, "NOTE", "a count as a range", start_count=written)
+    batch = next(b for b in log.rows["Batches"] if isinstance(b["start_count"], str))
+    written = batch["start_count"]
+    log.plant("Batches", batch, "NOTE", "counts as ranges", start_count=written)
     row = next(r for r in daily if 4 <= r.get("alive", 0) <= 11)
     low = row["alive"]  # typed as "7-8", which the spreadsheet made into a day of August
     as_date = date(2025, low + 1, low)

@@ -209,10 +209,9 @@ def _positions(
 def _mess_up(log: Log, away: set[date]) -> None:
     """Plant what real logs have, where it does no harm."""
     daily = log.rows["Daily"]
-    for batch in log.rows["Batches"]:
-        if isinstance(batch["start_count"], str):
-            written = batch["start_count"]
-            log.plant("Batches", batch, "NOTE", "a count as a range", start_count=written)
+    batch = next(b for b in log.rows["Batches"] if isinstance(b["start_count"], str))
+    written = batch["start_count"]
+    log.plant("Batches", batch, "NOTE", "counts as ranges", start_count=written)
     log.plant("Daily", first(daily, dead=2), "ASK", "words in a count", dead="2 dead?")
     log.plant("Daily", first(daily, batch="K2-a", dead=0), "", "a word for nought", dead="none")
     row = first(daily, batch="K3-b", dead=1)
@@ -233,4 +232,4 @@ def _mess_up(log: Log, away: set[date]) -> None:
     rounds["note"] = "topped up every tub after the meeting"
     log.insert("Daily", first(daily, date=date(2025, 3, 13)), rounds, "", "a row for every batch")
     total = sum(row["dead"] for row in daily if isinstance(row.get("dead"), int))
-    log.insert("Daily", None, {"date": "Total", "dead": total}, "FIX", "a row of totals")
+    log.append("Daily", {"date": "Total", "dead": total}, "FIX", "a row of totals")

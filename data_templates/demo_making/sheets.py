@@ -46,10 +46,19 @@ class Log:
         row.update(cell)
         self.planted.append((sheet, row, next(iter(cell), ""), severity, finding))
 
-    def insert(self, sheet: str, before: Row | None, row: Row, severity: str, finding: str) -> None:
-        """Put in a row, at the end if before none, and note what the reader should say of it."""
-        rows = self.rows[sheet]
-        rows.insert(len(rows) if before is None else place(rows, before), row)
+    def insert(self, sheet: str, before: Row, row: Row, severity: str, finding: str) -> None:
+        """Put in a row before another, and note what the reader should say of it."""
+        self.rows[sheet].insert(place(self.rows[sheet], before), row)
+        self.planted.append((sheet, row, "", severity, finding))
+
+    def insert_after(self, sheet: str, row: Row, new: Row, severity: str, finding: str) -> None:
+        """Put in a row behind another, and note what the reader should say of it."""
+        self.rows[sheet].insert(place(self.rows[sheet], row) + 1, new)
+        self.planted.append((sheet, new, "", severity, finding))
+
+    def append(self, sheet: str, row: Row, severity: str, finding: str) -> None:
+        """Put in a last row, and note what the reader should say of it."""
+        self.rows[sheet].append(row)
         self.planted.append((sheet, row, "", severity, finding))
 
     def grid(self, sheet: str) -> list[list[Any]]:
