@@ -111,7 +111,7 @@ def _share_out(
         batch = values["batch"][i]
         running: list[object] = [batch]
         if batch == "all":
-            running = list(visits.running(values["date"][i]))  # type: ignore[arg-type]
+            running = list(visits.running(values["date"][i]))
             if not running:
                 _tell_nothing_ran(table, row, teller)
         take += [i] * len(running)
@@ -120,7 +120,7 @@ def _share_out(
     out: Values = {name: [column[i] for i in take] for name, column in values.items()}
     out["batch"] = batches
     if "minutes" in out:
-        out["minutes"] = [m * s for m, s in zip(out["minutes"], shares, strict=True)]  # type: ignore[operator]
+        out["minutes"] = [m * s for m, s in zip(out["minutes"], shares, strict=True)]
     return [rows[i] for i in take], out
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 Kind = Literal["text", "count", "number", "date", "choice", "flag"]
 
 
+@lru_cache(maxsize=4096)
 def heading_key(heading: str) -> str:
     """Reduce a heading to what is compared: letters and figures only, small letters.
 

@@ -54,7 +54,7 @@ def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller
             settle="Write the batch, or all.",
         )
     started = values["started"][i]
-    if pd.isna(started):  # type: ignore[call-overload]
+    if pd.isna(started):
         teller.tell(
             "STOP",
             "row-without-date",
@@ -66,7 +66,7 @@ def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller
         )
         return False
     ended = values.get("ended", [pd.NaT] * (i + 1))[i]
-    if not pd.isna(ended) and ended < started:  # type: ignore[call-overload,operator]
+    if not pd.isna(ended) and ended < started:
         values["ended"][i] = pd.NaT
         teller.tell(
             "ASK",

@@ -7,15 +7,11 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from rearkit.logbook.centimetres import centimetres
 from rearkit.logbook.date_cells import DateCells
 from rearkit.logbook.frames import make_frame
 from rearkit.logbook.joining import joined
-from rearkit.logbook.measure_checks import (
-    centimetres,
-    check_limits,
-    fractions_to_percent,
-    two_kinds,
-)
+from rearkit.logbook.measure_checks import check_limits, fractions_to_percent, two_kinds
 from rearkit.logbook.tables import Table
 from rearkit.logbook.telling import Teller
 from rearkit.logbook.typed import Typist, Values
@@ -143,5 +139,6 @@ def _frame(
 
 def _all_waiting(table: Table | None, teller: Teller) -> None:
     """Mark the rows of a sheet that lacks a column as waiting for it."""
-    for row in table.rows if table is not None else ():
-        teller.mark(table.sheet.name, row, "waiting")  # type: ignore[union-attr]
+    if table is not None:
+        for row in table.rows:
+            teller.mark(table.sheet.name, row, "waiting")

@@ -164,7 +164,7 @@ def _tell_formula(at: At, cell: Cell, teller: Teller) -> None:
         settle="Mend the formula or write the number itself."
         if error
         else "Open the log in your spreadsheet program and save it, or write the number itself.",
-        together=(at.column, at.index),
+        together=(at.column, at.number),
     )
 
 

@@ -224,7 +224,7 @@ def _extra_column(
     table: Table, at: At, heading: str, double: Column | None, teller: Teller
 ) -> None:
     name = _new_name(table, heading)
-    table.columns[name] = at.index or 0
+    table.columns[name] = at.number or 0
     table.extras[name] = heading
     if double is not None:
         teller.tell(

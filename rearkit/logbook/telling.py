@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -18,19 +19,18 @@ _ROWS_SHOWN = 6
 MOST_ALIKE = 50  # findings of one kind in one column that are listed one by one
 
 
-@dataclass(frozen=True)
-class At:
+class At(NamedTuple):
     """Where something is: the sheet, its row, the column by name and by number."""
 
     sheet: str | None = None
     row: int | None = None
     column: str | None = None
-    index: int | None = None
+    number: int | None = None
 
     @property
     def cell(self) -> str | None:
         """The address of the cell, or None if it is not one cell."""
-        return address(self.row, self.index) if self.row and self.index else None
+        return address(self.row, self.number) if self.row and self.number else None
 
 
 @dataclass(kw_only=True, eq=False)

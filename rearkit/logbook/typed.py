@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from rearkit.logbook.telling import At, Teller
 _FLAGS = dict.fromkeys(("yes", "y", "true", "1", "ja", "oui", "x"), True) | dict.fromkeys(
     ("no", "n", "false", "0", "nein", "non"), False
 )
-Values = dict[str, list[object]]
+Values = dict[str, list[Any]]
 
 
 class Typist:
