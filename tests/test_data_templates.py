@@ -245,7 +245,7 @@ def test_shade_demo_shows_an_effect_with_a_wide_interval(maker):
     p_value = (flipped >= abs(differences.mean()) - 1e-9).mean()
     truth = maker.SHADE["survival_to_day_28"]
     assert p_value < 0.05
-    assert abs(differences.mean() - (truth["shaded"] - truth["open"])) < 0.02
+    assert abs(differences.mean() - (truth["shaded"] - truth["open"])) < 0.03
     assert differences.std(ddof=1) > 0.1
     assert abs(np.mean(vanished["open"]) - np.mean(vanished["shaded"])) < 0.10
 
