@@ -48,8 +48,9 @@ def in_centimetres(days: Sequence[Day]) -> set[tuple[int, int]]:
         short = {k for k, length in enumerate(lengths) if reference and _jump(length, reference)}
         found |= {(n, k) for k in short}
         now = median(x * (10.0 if k in short else 1.0) for k, x in enumerate(lengths))
-        if before is not None and _jump(before, now):
-            if (day - days[n - 1][0]).days > JUMP_DAYS or _undone(days, n, now):
+        soon = n > 0 and (day - days[n - 1][0]).days <= JUMP_DAYS
+        if before is not None and soon and _jump(before, now):
+            if _undone(days, n, now):
                 continue
             found |= {(i, k) for i in range(n) for k in range(len(days[i][1]))}
         before = now
