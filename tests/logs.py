@@ -59,7 +59,12 @@ def batch(name: str, start: object, end: object = "", *, days: int = 28, **more:
 
 
 def trial_of(
-    folder: Path, usual: Sequence[float], tested: Sequence[float], *, fish: int = 100, **more: object
+    folder: Path,
+    usual: Sequence[float],
+    tested: Sequence[float],
+    *,
+    fish: int = 100,
+    **more: object,
 ) -> Logbook:
     """Read a trial of whole clutches whose survivals are given: usual "open", tested "shaded"."""
     rows = [
@@ -86,7 +91,12 @@ def trial_of(
 
 
 def split_trial(
-    folder: Path, usual: Sequence[float], tested: Sequence[float], *, fish: int = 100, **more: object
+    folder: Path,
+    usual: Sequence[float],
+    tested: Sequence[float],
+    *,
+    fish: int = 100,
+    **more: object,
 ) -> Logbook:
     """Read a trial in which every clutch was split between an open and a shaded container."""
     rows = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,9 +131,9 @@ def _tighten(ledger: Ledger) -> tuple[list[_Said], bool]:
                 severity="NOTE",
                 code="start-tightened",
                 interval=-1,
-                seen=f"start count {_span(ledger.start)}, but {_number(needed[0])} fish are "
+                seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are "
                 "accounted for later",
-                done=f"the start is taken as at least {_number(needed[0])}",
+                done=f"the start is taken as at least {_at_least(needed[0])}",
                 settle="Nothing to do; the range is now narrower.",
             )
         )
@@ -160,9 +161,9 @@ def _raise_count(ledger: Ledger, i: int, needed: Floats) -> list[_Said]:
             severity="ASK",
             code="alive-rises",
             interval=i,
-            seen=f"{_span(count)} alive here, but {_number(needed[0])} are accounted for later "
+            seen=f"{_span(count)} alive here, but {_at_least(needed[0])} are accounted for later "
             "and none was added",
-            done=f"this count is taken as {_number(needed[0])}, the least it can have been",
+            done=f"this count is taken as {_at_least(needed[0])}, the least it can have been",
             settle="Was this count too low, or were fish added? Correct the count or fill 'added'.",
         )
     ]
@@ -175,7 +176,7 @@ def _over_account(ledger: Ledger, needed: Floats) -> _Said:
         severity="STOP",
         code="does-not-add-up",
         interval=-1,
-        seen=f"start count {_span(ledger.start)}, but {_number(needed[0])} fish are accounted for "
+        seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are accounted for "
         f"({_number(dead)} dead and {_number(removed)} removed in all, {_number(added)} added)",
         done="the batch is left out of every result",
         settle="Check the start count and the dead, removed and alive of this batch; "
@@ -184,7 +185,11 @@ def _over_account(ledger: Ledger, needed: Floats) -> _Said:
 
 
 def _number(x: float) -> str:
-    return f"{x:g}"
+    return f"{round(x, 1):g}"
+
+
+def _at_least(x: float) -> str:
+    return f"{math.ceil(x - 1e-9)}"
 
 
 def _span(count: Floats) -> str:
@@ -317,8 +322,11 @@ def _account(ledger: Ledger, followed: Followed | None) -> dict[str, object]:
     }
     if followed is None:
         return row | {f"{n}_{e}": np.nan for n in ("alive", "missing") for e in ENDS}
-    at_end = followed.at_risk[-1] - followed.dead[-1] - followed.missing[-1]
-    alive_best = float(at_end - followed.removed[-1] + followed.added[-1])
+    alive_best = float(
+        ledger.start[1]
+        + followed.added.sum()
+        - (followed.dead + followed.missing + followed.removed).sum()
+    )
     row |= {f"alive_{e}": np.nan for e in ENDS} | {"alive_best": alive_best}
     row |= {"dead": followed.dead.sum(), "removed": followed.removed.sum()}
     row |= {f"missing_{e}": np.nan for e in ENDS} | {"missing_best": followed.missing.sum()}

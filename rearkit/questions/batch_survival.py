@@ -123,7 +123,7 @@ def survive(
     BatchSurvival
         The estimate, its interval, and the what-ifs.
     """
-    history = history_of(fates, account)
+    history = history_of(fates, account, until=day)
     best = history.best
     gone = best.dead + best.missing
     at = survival_at(history.age_from, history.age_to, best.at_risk, gone, day)
@@ -168,7 +168,7 @@ def survive_if_found(
     fates: pd.DataFrame, account: pd.Series, *, landmark: float, day: float, share: float
 ) -> float:
     """Return survival if this share of the missing fish were in truth alive."""
-    return what_if(history_of(fates, account), landmark, day, missing_alive=share)
+    return what_if(history_of(fates, account, until=day), landmark, day, missing_alive=share)
 
 
 def _draws(history: History, landmark: float, day: float, seed: int) -> tuple[Floats, float]:

@@ -36,8 +36,18 @@ class History:
         return self.age_to - self.age_from
 
 
-def history_of(fates: pd.DataFrame, account: pd.Series) -> History:
-    """Take the history of one batch out of ``log.fates`` and its row of ``log.account``."""
+def history_of(fates: pd.DataFrame, account: pd.Series, *, until: float) -> History:
+    """Take the history of one batch out of ``log.fates`` and its row of ``log.account``.
+
+    A batch that died out before day ``until`` gets an empty interval up to it.
+    """
+    last = fates.iloc[-1:]
+    if float(last["age_to"].iloc[0]) < until:
+        names = [c for c in fates.columns if c not in ("batch", "age_from", "age_to")]
+        rest = last.assign(age_from=last["age_to"], age_to=until, **dict.fromkeys(names, 0.0))
+        rest[["alive_low", "alive_best", "alive_high"]] = np.nan
+        fates = pd.concat([fates, rest], ignore_index=True)
+
     def counts(name: str) -> Floats:
         return fates[[f"{name}_low", f"{name}_best", f"{name}_high"]].to_numpy(dtype=float)
 
@@ -168,8 +178,9 @@ def by_likelihood(history: History, landmark: float, day: float, otherwise: floa
         (ages[-1:], np.array([np.inf]), np.array([max(left_alive, 0.0)])),
     ]
     left, right, fish = (np.concatenate(part) for part in zip(*rows, strict=True))
-    if fish.sum() <= 0:
+    seen = fish > 1e-9
+    if not seen.any():
         return otherwise
-    curve = turnbull(left, right, fish)
+    curve = turnbull(left[seen], right[seen], fish[seen])
     start = float(curve.survival_at(landmark)) if landmark > history.age_from[0] else 1.0
     return float(curve.survival_at(day)) / start if start > 0 else 0.0

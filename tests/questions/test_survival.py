@@ -183,9 +183,7 @@ def test_counting_from_different_ages_is_not_taken_for_an_effect(tmp_path: Path)
     """Equal hazards by age; the hand-reared are counted from day 5 only: the trap and the answer."""
     rows, daily = [], []
     for i in range(5):
-        rows.append(
-            batch(f"P{i}", 100, 40, method="parents", clutch=f"P{i}", hatched=day(0))
-        )
+        rows.append(batch(f"P{i}", 100, 40, method="parents", clutch=f"P{i}", hatched=day(0)))
         daily.append({"date": day(5), "batch": f"P{i}", "dead": 50, "alive": 50})
         late = batch(f"H{i}", 60, 48, method="hand", clutch=f"H{i}", hatched=day(0))
         rows.append(dict(late) | {"started": day(5)})
@@ -243,8 +241,12 @@ def test_removed_fish_are_not_deaths(tmp_path: Path) -> None:
             for r in part.itertuples()
         ]
     answer = compare_survival(read_log(write_log(tmp_path / "l", batches=rows, daily=daily)))
-    expected = {"C1": 0.854117647058824, "C2": 0.79296875, "C3": 0.646551724137931,
-                "C4": 0.699763593380615}
+    expected = {
+        "C1": 0.854117647058824,
+        "C2": 0.79296875,
+        "C3": 0.646551724137931,
+        "C4": 0.699763593380615,
+    }
     for name, value in expected.items():
         assert answer.by_batch[name].survival == pytest.approx(value, rel=1e-9)
 
