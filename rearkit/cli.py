@@ -6,12 +6,14 @@ import argparse
 import os
 import shutil
 import sys
+import tempfile
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rearkit.errors import LogStopped, RearkitError, RunFailed, SettingError
-from rearkit.locate import notebook_paths
+from rearkit.locate import notebook_paths, template_paths
 from rearkit.terminal import ProgressLines, findings_lines, plain, rows_line
 
 if TYPE_CHECKING:
@@ -54,6 +56,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
+    except Exception as error:
+        return _own_fault(error)
 
 
 def report(asked: argparse.Namespace) -> int:
@@ -112,20 +116,22 @@ def new(asked: argparse.Namespace) -> int:
 
 
 def notebooks(asked: argparse.Namespace) -> int:
-    """Copy the notebooks of the kit into a folder."""
+    """Copy the notebooks, and the logs they start from, so that they run as they are."""
     folder = Path(asked.folder)
-    copies = {path: folder / path.name for path in notebook_paths().values()}
+    copies = {path: folder / "notebooks" / path.name for path in notebook_paths().values()}
+    copies |= {path: folder / "data_templates" / path.name for path in template_paths()}
     for copy in copies.values():
         _refuse_existing(copy)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
         for path, copy in copies.items():
-            shutil.copyfile(path, copy)
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            copy_one = shutil.copytree if path.is_dir() else shutil.copyfile
+            copy_one(path, copy)
     except OSError as error:
         raise RearkitError(
             f"the notebooks cannot be written: {error.strerror}", where=str(folder)
         ) from None
-    print(f"{len(copies)} notebooks in {plain(str(folder))}")
+    print(f"{len(notebook_paths())} notebooks in {plain(str(folder / 'notebooks'))}")
     return FINE
 
 
@@ -169,6 +175,19 @@ def _add_set(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="a setting, as in day=28; may be repeated",
     )
+
+
+def _own_fault(error: Exception) -> int:
+    """Say that the kit itself is wrong, and keep the traceback in a file for whoever mends it."""
+    file, path = tempfile.mkstemp(prefix="rearkit-", suffix=".error.txt", text=True)
+    with open(file, "w", encoding="utf-8") as account:
+        account.write("".join(traceback.format_exception(error)))
+    print(
+        f"rearkit: a mistake in rearkit itself, not in your log: {plain(repr(error))}. "
+        f"Please report it with this file: {plain(path)}",
+        file=sys.stderr,
+    )
+    return FAILED
 
 
 def _notebooks_asked(asked: argparse.Namespace) -> list[str]:

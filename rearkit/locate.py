@@ -42,3 +42,12 @@ def folder_of(name: str) -> Path:
 def notebook_paths() -> dict[str, Path]:
     """Give the notebooks of the kit by name, in alphabetical order."""
     return {path.stem: path for path in sorted(folder_of("notebooks").glob("*.ipynb"))}
+
+
+def template_paths() -> list[Path]:
+    """List the blank log, the demo logs and the dictionary: files, and folders of CSV files."""
+    return [
+        path
+        for path in sorted(folder_of("data_templates").iterdir())
+        if path.suffix in {".xlsx", ".ods", ".md"} or (path.is_dir() and any(path.glob("*.csv")))
+    ]

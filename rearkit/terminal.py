@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 if TYPE_CHECKING:
     import pandas as pd
 
-    from rearkit.report.run import Progress
+    from rearkit.report.watch import Progress
 
 WIDTH = 96
 GROUPS = {

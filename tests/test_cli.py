@@ -210,6 +210,18 @@ def test_report_never_shows_a_traceback(
     assert "Traceback" not in printed.err
 
 
+def test_a_mistake_of_the_kit_itself_is_kept_in_a_file(
+    ran: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran.error = KeyError("batch")
+    assert cli.main(["report", "a.xlsx"]) == 1
+    said = capsys.readouterr().err
+    assert "a mistake in rearkit itself, not in your log: KeyError('batch')" in said
+    account = Path(said.rpartition(": ")[2].strip())
+    assert "Traceback" in account.read_text("utf-8")
+    account.unlink()
+
+
 def test_new_writes_a_blank_log_and_never_over_another(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -228,26 +240,30 @@ def test_new_wants_an_excel_name(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert list(tmp_path.iterdir()) == []
 
 
-def test_notebooks_are_copied_and_never_over_others(
+def test_notebooks_are_copied_with_the_logs_they_start_from_and_never_over_others(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     kit = tmp_path / "kit"
-    kit.mkdir()
+    (kit / "demo").mkdir(parents=True)
     known = {name: kit / f"{name}.ipynb" for name in ("growth", "survival")}
     for name, path in known.items():
         path.write_text(name)
+    (kit / "demo" / "Daily.csv").write_text("a log")
     monkeypatch.setattr(cli, "notebook_paths", lambda: known)
+    monkeypatch.setattr(cli, "template_paths", lambda: [kit / "demo"])
 
-    mine = tmp_path / "my" / "notebooks"
+    mine = tmp_path / "my" / "copy"
     assert cli.main(["notebooks", str(mine)]) == 0
-    assert {p.name: p.read_text() for p in mine.iterdir()} == {
-        "growth.ipynb": "growth",
-        "survival.ipynb": "survival",
+    copied = {p.relative_to(mine).as_posix(): p.read_text() for p in mine.rglob("*") if p.is_file()}
+    assert copied == {
+        "notebooks/growth.ipynb": "growth",
+        "notebooks/survival.ipynb": "survival",
+        "data_templates/demo/Daily.csv": "a log",
     }
-    (mine / "growth.ipynb").unlink()
-    (mine / "survival.ipynb").write_text("mine")
+    (mine / "notebooks" / "growth.ipynb").unlink()
+    (mine / "notebooks" / "survival.ipynb").write_text("mine")
     assert cli.main(["notebooks", str(mine)]) == 2
-    assert [p.read_text() for p in mine.iterdir()] == ["mine"]
+    assert [p.read_text() for p in (mine / "notebooks").iterdir()] == ["mine"]
     assert "survival.ipynb is there already" in capsys.readouterr().err
 
 

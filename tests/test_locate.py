@@ -39,3 +39,15 @@ def test_notebooks_are_found_by_name_in_order(
         "growth": folder / "growth.ipynb",
         "survival": folder / "survival.ipynb",
     }
+
+
+def test_templates_are_logs_and_their_dictionary_and_no_scripts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(locate, "PACKAGE", tmp_path / "rearkit")
+    folder = tmp_path / "rearkit" / "shipped" / "data_templates"
+    for name in ("demo/Daily.csv", "making/make.py", "blank.xlsx", "columns.md", "make.py"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("")
+    names = [path.name for path in locate.template_paths()]
+    assert names == ["blank.xlsx", "columns.md", "demo"]

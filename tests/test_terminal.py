@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from rearkit.logbook.findings import Finding, findings_frame
-from rearkit.report.run import Progress
+from rearkit.report.watch import Progress
 from rearkit.terminal import WIDTH, ProgressLines, findings_lines, plain, rows_line
 
 

@@ -15,6 +15,7 @@ Value = str | int | float | bool | None
 
 LOG = "log"
 TAG = "parameters"
+INJECTED = "injected-parameters"
 KINDS = {
     "str": "text",
     "int": "a whole number",
@@ -80,6 +81,11 @@ def parameters_index(notebook: Mapping, *, name: str) -> int:
             todo="Tag exactly one cell, the one that holds the settings.",
         )
     return tagged[0]
+
+
+def is_injected(cell: Mapping) -> bool:
+    """Say whether a cell was put in by the run, to hand the settings in."""
+    return INJECTED in cell["metadata"].get("tags", ())
 
 
 def source_index(notebook: Mapping, index: int, *, name: str) -> int:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import logging
 import tempfile
 import threading
-from collections.abc import Callable, Mapping, Sequence
+import traceback
+from collections.abc import Mapping, Sequence
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,29 +17,20 @@ from rearkit import errors
 from rearkit.errors import RearkitError, RunFailed
 from rearkit.report.assemble import assemble, safe_name, write_failure
 from rearkit.report.page.render import render, skip_address_grammar
-from rearkit.report.parameters import LOG, Value, source_index
+from rearkit.report.parameters import LOG, Value
 from rearkit.report.plan import Plan, make_plan
-from rearkit.report.verify import check_outputs, check_ran, in_one_line, place_of, plain_traceback
+from rearkit.report.verify import check_outputs, check_ran, in_one_line, plain_traceback
+from rearkit.report.watch import Progress, Switch, Tell, Watch
 
 if TYPE_CHECKING:
     from rearkit.logbook.logbook import Logbook
 
 SECONDS_A_CELL = 600
 SECONDS_TO_START = 120
+SECONDS_TO_ANSWER = 60
 AT_ONCE = 2
 READING = ("approx_share", "date_order")
 KEEPERS_ERRORS = ("LogUnreadable", "LogStopped", "SettingError", "DesignError")
-
-Tell = Callable[["Progress"], None]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Progress:
-    """How far one notebook is: cells done, out of how many."""
-
-    notebook: str
-    done: int
-    total: int
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,21 +53,6 @@ class RunResult:
     results: Path
     tidy: tuple[Path, ...]
     answers: dict[str, dict]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Switch:
-    """Ends a run early: its kernels at once, its threads at their next cell."""
-
-    stopped: threading.Event = field(default_factory=threading.Event)
-    kernels: set[int] = field(default_factory=set)
-
-    def stop(self) -> None:
-        """End everything that this run started."""
-        from rearkit.report.kernel import end_kernels
-
-        self.stopped.set()
-        end_kernels(self.kernels)
 
 
 def run_notebooks(
@@ -183,32 +160,13 @@ def execute(
     """
     skip_address_grammar()
     import nbformat
-    from nbclient.exceptions import CellTimeoutError, DeadKernelError
-    from papermill.exceptions import PapermillExecutionError
     from papermill.execute import execute_notebook
 
     from rearkit.report.kernel import kernel_class
 
     notebook = nbformat.read(path, as_version=4)
-    total = sum(cell.cell_type == "code" and bool(cell.source.strip()) for cell in notebook.cells)
-    at = {"cell": 0, "done": 0}
-
-    def start(cell: Any, cell_index: int) -> None:
-        at["cell"] = cell_index
-        if switch.stopped.is_set():
-            raise RunFailed("the run was broken off", where=f"notebook {name}")
-
-    def done(cell: Any, cell_index: int, execute_reply: Any) -> None:
-        at["done"] += 1
-        tell(Progress(notebook=name, done=min(at["done"], total), total=total))
-
-    def failed(what: str, details: str) -> RunFailed:
-        index = source_index(notebook, at["cell"], name=name)
-        where = place_of(notebook, index, name=name)
-        return RunFailed(what, where=where, details=details)
-
+    watch = Watch(notebook, name=name, tell=tell, switch=switch)
     logging.getLogger("papermill").setLevel(logging.CRITICAL)
-    tell(Progress(notebook=name, done=0, total=total))
     with tempfile.TemporaryDirectory(prefix="rearkit-") as folder:
         try:
             executed = execute_notebook(
@@ -216,30 +174,44 @@ def execute(
                 None,
                 parameters={LOG: str(log_path), **settings},
                 kernel_name="python3",
+                language="python",
                 progress_bar=False,
                 start_timeout=SECONDS_TO_START,
                 execution_timeout=seconds,
-                iopub_timeout=60,
+                iopub_timeout=SECONDS_TO_ANSWER,
                 shutdown_kernel="immediate",
                 kernel_manager_class=kernel_class(Path(folder), switch.kernels),
-                on_cell_start=start,
-                on_cell_executed=done,
+                on_cell_start=watch.begin,
+                on_cell_executed=watch.end,
             )
-        except PapermillExecutionError as error:
-            if error.ename in KEEPERS_ERRORS:
-                raise _as_told(error.ename, error.evalue) from None
-            raise failed(
-                f"a cell stopped: {in_one_line(error.ename, error.evalue)}",
-                plain_traceback(error.traceback),
-            ) from None
-        except CellTimeoutError as error:
-            raise failed(f"a cell took more than {seconds} seconds", str(error)) from None
-        except (DeadKernelError, RuntimeError) as error:
-            what = "the Python that ran it was ended from outside, or ran out of memory"
-            raise failed(what, f"{type(error).__name__}: {error}\n") from None
+        except RearkitError:
+            raise
+        except Exception as error:
+            raise _in_words(error, where=watch.where, seconds=seconds) from None
     check_ran(executed, name=name)
     check_outputs(executed, name=name)
     return executed
+
+
+def _in_words(error: Exception, *, where: str, seconds: int) -> RearkitError:
+    """Turn what went wrong in a run into what the keeper is told."""
+    from nbclient.exceptions import CellTimeoutError
+    from papermill.exceptions import PapermillExecutionError
+
+    if isinstance(error, PapermillExecutionError):
+        if error.ename in KEEPERS_ERRORS:
+            told: type[RearkitError] = getattr(errors, error.ename)
+            return told(error.evalue.rstrip().removesuffix("."))
+        what = f"a cell stopped: {in_one_line(error.ename, error.evalue)}"
+        return RunFailed(what, where=where, details=plain_traceback(error.traceback))
+    details = "".join(traceback.format_exception(error))
+    if isinstance(error, CellTimeoutError):
+        return RunFailed(f"a cell took more than {seconds} seconds", where=where, details=details)
+    if isinstance(error, RuntimeError):
+        what = "the Python that ran it was ended from outside, or ran out of memory"
+        return RunFailed(what, where=where, details=details)
+    what = f"it could not be run: {in_one_line(type(error).__name__, str(error))}"
+    return RunFailed(what, where=where, details=details)
 
 
 def _read(path: Path, settings: Mapping[str, Value]) -> Logbook:
@@ -295,8 +267,3 @@ def _one_at_a_time(progress: Tell | None) -> Tell:
                 progress(step)
 
     return tell
-
-
-def _as_told(kind: str, message: str) -> RearkitError:
-    told: type[RearkitError] = getattr(errors, kind)
-    return told(message.rstrip().removesuffix("."))

@@ -12,7 +12,8 @@ from types import SimpleNamespace
 import pytest
 
 from rearkit.errors import LogStopped, RearkitError, RunFailed, SettingError
-from rearkit.report.run import Progress, Switch, execute, run_notebooks
+from rearkit.report.run import execute, run_notebooks
+from rearkit.report.watch import Progress, Switch
 
 WriteNotebook = Callable[..., Path]
 TABLE = "import pandas as pd\npd.DataFrame({'batch': ['<b>1</b>', 'b'], 'n': [30, 31]})"
@@ -188,6 +189,31 @@ def test_an_error_that_was_allowed_for_counts_all_the_same(
     path.write_text(json.dumps(notebook), "utf-8")
     with pytest.raises(RunFailed, match="ZeroDivisionError"):
         run_one(path, reads_tiny_log, tmp_path / "out")
+
+
+def test_a_notebook_that_cannot_even_start_is_a_failed_run(
+    write_notebook: WriteNotebook,
+    reads_tiny_log: SimpleNamespace,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse(*args: object, **kwargs: object) -> None:
+        raise OSError("no sockets left")
+
+    monkeypatch.setattr("papermill.execute.execute_notebook", refuse)
+    with pytest.raises(RunFailed, match="it could not be run: OSError: no sockets left"):
+        run_one(write_notebook("tiny", ["1"]), reads_tiny_log, tmp_path / "out")
+
+
+def test_a_notebook_that_does_not_name_its_language_runs_too(
+    write_notebook: WriteNotebook, reads_tiny_log: SimpleNamespace, tmp_path: Path
+) -> None:
+    path = write_notebook("tiny", ["print('ran')"])
+    notebook = json.loads(path.read_text("utf-8"))
+    notebook["metadata"] = {}
+    path.write_text(json.dumps(notebook), "utf-8")
+    result = run_one(path, reads_tiny_log, tmp_path / "out")
+    assert "ran" in html_of(result.pages[0])
 
 
 @pytest.mark.parametrize("kind", ["SettingError", "DesignError", "LogStopped", "LogUnreadable"])

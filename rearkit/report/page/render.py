@@ -11,11 +11,10 @@ from pathlib import Path
 from rearkit.errors import RunFailed
 from rearkit.report.collect import without_answers
 from rearkit.report.page.compose import Composer, scrub
-from rearkit.report.parameters import LOG, Value, parameters_index, read_parameters
+from rearkit.report.parameters import LOG, Value, is_injected, parameters_index, read_parameters
 from rearkit.report.verify import SHOWN
 
 HERE = Path(__file__).parent
-INJECTED = "injected-parameters"
 
 
 def render(
@@ -94,9 +93,7 @@ def prepared(notebook: Mapping, *, log_name: str, settings: Mapping[str, Value])
         and without the facts that travel beside the answers.
     """
     shown = copy.deepcopy(dict(notebook))
-    shown["cells"] = [
-        cell for cell in shown["cells"] if INJECTED not in cell["metadata"].get("tags", ())
-    ]
+    shown["cells"] = [cell for cell in shown["cells"] if not is_injected(cell)]
     index = parameters_index(shown, name="")
     declared = read_parameters(shown, name="")
     values = {**settings, LOG: log_name}
