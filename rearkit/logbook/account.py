@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from rearkit.logbook.clock import add_ages, choose_clock, set_clock
 from rearkit.logbook.findings import Finding, Severity
 from rearkit.logbook.follow import Followed, follow
-from rearkit.logbook.ledger import ENDS, Ledger, write_ledger
 from rearkit.logbook.frames import Frames
+from rearkit.logbook.ledger import ENDS, Ledger, write_ledger
 
 Floats = NDArray[np.float64]
 LONG_GAP_DAYS = 3.0  # from here on a stretch without a look is told to the keeper
@@ -176,8 +176,8 @@ def _over_account(ledger: Ledger, needed: Floats) -> _Said:
         severity="STOP",
         code="does-not-add-up",
         interval=-1,
-        seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are accounted for "
-        f"({_number(dead)} dead and {_number(removed)} removed in all, {_number(added)} added)",
+        seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are accounted "
+        f"for ({_number(dead)} dead and {_number(removed)} removed in all, {_number(added)} added)",
         done="the batch is left out of every result",
         settle="Check the start count and the dead, removed and alive of this batch; "
         "if fish were put in, fill 'added'.",
@@ -266,6 +266,7 @@ ACCOUNT_COLUMNS = [
     "days",
     "looks",
     "longest_gap",
+    "dead_recorded",
     "adds_up",
 ]
 FATE_COLUMNS = [
@@ -318,6 +319,7 @@ def _account(ledger: Ledger, followed: Followed | None) -> dict[str, object]:
         "days": ledger.age_to[-1] - ledger.age_from[0],
         "looks": ledger.age_to.size,
         "longest_gap": ledger.days.max(),
+        "dead_recorded": ledger.dead_recorded,
         "adds_up": followed is not None,
     }
     if followed is None:

@@ -20,6 +20,7 @@ class Ledger:
 
     ``alive`` is NaN where nobody counted all the fish at the end of that interval. ``rows`` holds
     the spreadsheet row of each interval's end (0 where it comes from the Batches sheet).
+    ``dead_recorded`` tells whether anybody ever wrote down dead fish, if only a 0.
     """
 
     batch: str
@@ -33,6 +34,7 @@ class Ledger:
     start: Floats
     start_known: bool
     rows: NDArray[np.int64]
+    dead_recorded: bool
     by_reason: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -94,6 +96,7 @@ def write_ledger(batch: pd.Series, daily: pd.DataFrame) -> Ledger:
         start=start,
         start_known=known,
         rows=rows,
+        dead_recorded=bool(daily["dead_best"].notna().any()),
         by_reason=_by_reason(daily),
         **flows,
     )

@@ -35,8 +35,8 @@ class BatchSurvival:
     ----------
     start_low, start_best, start_high : float
         Fish at the start of the batch.
-    dead, missing, removed, removed_ill : float
-        Found dead, missing and taken out by ``day`` (those that fall in the interval that spans
+    dead, missing, removed, removed_ill, added : float
+        Found dead, missing, taken out and put in by ``day`` (those of the interval that spans
         the day are shared by days).
     alive : float
         Fish in the container on ``day``.
@@ -66,6 +66,8 @@ class BatchSurvival:
         Effective numbers for the empirical logit.
     final_count : bool
         Whether all the fish were counted on or after ``day``.
+    dead_recorded : bool
+        Whether anybody wrote down dead fish, if only a 0.
     curve : DataFrame
         ``age``, ``survival``, ``at_risk``, ``look_from``: the steps, from the landmark on.
     draws : ndarray
@@ -82,6 +84,7 @@ class BatchSurvival:
     missing: float
     removed: float
     removed_ill: float
+    added: float
     alive: float
     survival: float
     survival_low: float
@@ -98,6 +101,7 @@ class BatchSurvival:
     logit_alive: float
     logit_n: float
     final_count: bool
+    dead_recorded: bool
     curve: pd.DataFrame
     draws: Floats
 
@@ -143,6 +147,7 @@ def survive(
         missing=float((best.missing * part).sum()),
         removed=float((best.removed * part).sum()),
         removed_ill=float((history.ill * part).sum()),
+        added=float((best.added * part).sum()),
         alive=float(history.start[1] + ((best.added - best.removed - gone) * part).sum()),
         survival=value,
         survival_low=float(np.quantile(draws, 0.025)),
@@ -159,6 +164,7 @@ def survive(
         logit_alive=value * n_eff,
         logit_n=n_eff,
         final_count=_counted_by(history, day),
+        dead_recorded=bool(account["dead_recorded"]),
         curve=_curve(history, landmark),
         draws=draws,
     )

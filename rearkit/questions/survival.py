@@ -230,7 +230,15 @@ def _by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame
             "method": unit.method,
             "tested": unit.tested,
         }
-        for name in ("start_low", "start_best", "start_high", "dead", "removed", "missing"):
+        for name in (
+            "start_low",
+            "start_best",
+            "start_high",
+            "added",
+            "dead",
+            "removed",
+            "missing",
+        ):
             row[name] = float(sum(getattr(p, name) for p in parts))
         row["alive"] = float(sum(p.alive for p in parts))
         row["survival"] = float(np.mean([p.survival for p in parts]))
@@ -238,6 +246,7 @@ def _by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame
         row["survival_high"] = float(np.quantile(draws, 0.975))
         for name in ("look_low", "look_high", "count_low", "count_high"):
             row[name] = float(np.mean([getattr(p, name) for p in parts]))
+        row["dead_recorded"] = any(p.dead_recorded for p in parts)
         row["at_best"] = not all(p.start_known and p.final_count for p in parts)
         rows.append(row)
     return pd.DataFrame(rows)

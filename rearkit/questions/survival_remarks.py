@@ -47,7 +47,12 @@ def unequal_clocks(log: Logbook, design: Design) -> bool:
 
 
 def missing_gap(by_unit: pd.DataFrame) -> float:
-    """How far the mean share of missing fish differs between the arms."""
+    """How far the mean share of missing fish differs between the arms.
+
+    Where nobody wrote down dead fish in either arm, all losses are missing fish and say nothing.
+    """
+    if not by_unit["dead_recorded"].any():
+        return 0.0
     share = by_unit["missing"] / by_unit["start_best"].where(by_unit["start_best"] > 0)
     means = share.fillna(0.0).groupby(by_unit["tested"]).mean()
     return float(means.max() - means.min()) if len(means) == 2 else 0.0
@@ -91,8 +96,8 @@ def _about_the_claim(
 ) -> Iterator[Remark]:
     if design.tier in ("t", "pattern", "one"):
         yield Remark(code="too_few_units", values={"tier": design.tier, "p_min": design.p_min})
-    for what in design.aliased:
-        yield Remark(code="aliased", values={"what": what})
+    if design.aliased:
+        yield Remark(code="aliased", values={"what": list(design.aliased)})
     if design.assigned != "random draw":
         yield Remark(code="not_random", values={"how": design.assigned})
     for code in level.downgrades:
@@ -143,8 +148,11 @@ def _about_the_counts(
     unseen = sorted(b for b, s in by_batch.items() if not s.final_count)
     if unseen:
         yield Remark(code="no_final_count", values={"batches": unseen})
+    silent = sorted(b for b, s in by_batch.items() if not s.dead_recorded)
+    if silent:
+        yield Remark(code="dead_not_recorded", values={"batches": silent})
     missing = float(by_unit["missing"].sum())
-    if missing >= 0.5:
+    if missing >= 0.5 and by_unit["dead_recorded"].any():
         yield Remark(
             code="missing_fish",
             values={"missing": missing, "start": float(by_unit["start_best"].sum())},

@@ -78,7 +78,7 @@ def what_would_erase_it(
         for b in u.batches
     ]
     missing = sum(by_batch[b].missing for b in worse)
-    if missing < 0.5:
+    if missing < 0.5 or not any(by_batch[b].dead_recorded for b in by_batch):
         return []
     accounts = log.account.set_index("batch", drop=False)
     fates = dict(iter(log.fates.groupby("batch", sort=False)))

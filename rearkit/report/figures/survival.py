@@ -17,6 +17,7 @@ from rearkit.report.figures.style import (
 )
 from rearkit.report.picture import Picture
 from rearkit.report.wording.numbers import decimals, listed, percent
+from rearkit.report.wording.tables import way_words
 
 SPREAD = 0.22  # half the width over which the units of one method are laid out side by side
 
@@ -60,7 +61,7 @@ def draw_units(answer: SurvivalAnswer) -> Picture:
             )
             side = 1 if row.tested or len(names) == 1 else -1
             ax.annotate(
-                decimals(row.start_best, 1),
+                f"{row.start_best:.0f}",
                 (x, row.survival),
                 xytext=(7 * side, 3),
                 textcoords="offset points",
@@ -78,6 +79,7 @@ def draw_units(answer: SurvivalAnswer) -> Picture:
             ax.set_xlim(min(where.values()) - 0.5, max(where.values()) + 0.5)
             if len(table) > 6:
                 ax.tick_params(axis="x", labelrotation=60)
+        ax.grid(visible=False, axis="x")
         percent_axis(ax, label=f"alive on day {decimals(answer.day.day, 1)}")
         bare(ax)
     return picture
@@ -165,6 +167,7 @@ def draw_steps(answer: SurvivalAnswer) -> Picture:
             percent_axis(ax, label="alive" if i == 0 else "")
             ax.set_title(names[i], loc="left", fontsize=10, color=look(tested).colour)
             _numbers_alive(ax, answer, batches)
+            ax.grid(visible=False, axis="x")
             bare(ax)
     return picture
 
@@ -265,8 +268,9 @@ def draw_sensitivity(answer: SurvivalAnswer) -> Picture:
             mec=look(True).colour,
             mew=1.5,
         )
-        ax.set_yticks(y, table["way"], fontsize=8.5)
-        ax.set_xlabel("fry more or fewer of 20 (tested − usual)")
+        ax.set_yticks(y, [way_words(way, answer) for way in table["way"]], fontsize=8.5)
+        ax.grid(visible=False, axis="y")
+        ax.set_xlabel(f"fry of 20, {answer.design.tested} − {answer.design.usual}")
         ax.margins(y=0.12)
         bare(ax)
     return picture

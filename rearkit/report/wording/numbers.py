@@ -36,6 +36,14 @@ def _plain(text: str) -> str:
     return "0" if text in ("-0", "") else text.replace("-", MINUS)
 
 
+def about(x: float) -> str:
+    """Write a number of fish in whole fish, with "about" where the counts leave it open."""
+    if math.isnan(x) or math.isinf(x):
+        return number(x)
+    text = f"{round(x):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return text if abs(x - round(x)) < 1e-6 else f"about {text}"
+
+
 def percent(x: float | None) -> str:
     """Write a share as a percentage; near 0 and 100 with one decimal."""
     if x is None or math.isnan(x):
@@ -63,6 +71,14 @@ def p_words(p: float) -> str:
         return "below .001"
     text = f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
     return text.lstrip("0") if p < 1 else "1"
+
+
+def chances(p: float) -> str:
+    """Write a probability as "3 in 100" or "2 in 1000"."""
+    for base in (100, 1_000, 10_000, 100_000):
+        if round(p * base) >= 1 and (p * base >= 2 or base * p == round(base * p)):
+            return f"{round(p * base)} in {base}"
+    return "fewer than 1 in 100000"
 
 
 def one_in(p: float) -> str:

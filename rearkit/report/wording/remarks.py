@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from rearkit.questions.answer import Remark
-from rearkit.report.wording.numbers import count, decimals, listed, number, one_in, percent
+from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
 
 # A sentence is a template over the values of its remark, made readable by ``_readable``.
 SENTENCES: dict[str, str] = {
@@ -16,8 +16,8 @@ SENTENCES: dict[str, str] = {
     "{p_min} trials, so no test is claimed.",
     "too_few_units.one": "With one unit of a method there is no telling the method from the tub, "
     "the clutch or luck.",
-    "aliased": "Everything that had one method also shared one {what}, and the others did not: the "
-    "two cannot be told apart.",
+    "aliased": "All that had one method also had this in common, and the others did not: {what}. "
+    "It cannot be told apart from the method.",
     "not_random": "The containers were not dealt out by a random draw ({how}), so whatever guided "
     "the choice may have made the difference.",
     "unequal_clocks": "The ages of some batches are counted from another event than the rest, so "
@@ -62,17 +62,19 @@ SENTENCES: dict[str, str] = {
     "their survival is 'at best', since fry lost before the first count cannot be seen.",
     "no_final_count": "Nobody counted all the fish on or after the judging day in {batches}; fish "
     "that vanished there cannot be seen, so survival is 'at best'.",
-    "missing_fish": "{missing} of {start} fry vanished without a body; they are counted as dead, "
+    "dead_not_recorded": "No dead fish were written down for {batches}: all that is known is how "
+    "many were left.",
+    "missing_fish": "Of {start} fry, {missing} vanished without a body; they are counted as dead, "
     "placed in time like the deaths that were seen.",
     "count_ranges.holds": "Start counts are ranges. Even with every count leaning against it, the "
     "difference keeps its sign.",
     "count_ranges.turns": "Start counts are ranges. With every count leaning against it, the "
     "difference would turn round.",
-    "ill_removed": "{n} were taken out as sick or runts; they count as taken out, not as dead.",
-    "missing_cannot_erase": "Even if every missing fry of {arm} ({missing}) were alive somewhere, "
-    "the difference would keep its sign.",
-    "missing_can_erase": "If about {needed} of the {missing} missing of {arm} were in truth alive, "
-    "the difference would be gone.",
+    "ill_removed": "Taken out as sick or runts, and counted as taken out, not as dead: {n}.",
+    "missing_cannot_erase": "Even if all the missing fry of {arm} ({missing}) were alive "
+    "somewhere, the difference would keep its sign.",
+    "missing_can_erase": "If about {needed} of the missing fry of {arm} ({missing}) were in truth "
+    "alive, the difference would be gone.",
     "nothing_to_compare": "There is one method only in this log, so it shows what happened, not "
     "what helped.",
     "other_method": "{n} of another method are not in this comparison.",
@@ -106,7 +108,7 @@ def _variant(code: str, values: dict[str, Any]) -> tuple[str, dict[str, Any]]:
         verb = "is" if len(names) == 1 else "are"
         return code, values | {"batches": f"{listed(names)} {verb}"}
     if code == "ill_removed":
-        return code, values | {"n": count(values["n"], "fish", "fish")}
+        return code, values | {"n": f"{about(values['n'])} fish"}
     return code, values
 
 
@@ -118,6 +120,8 @@ def _readable(name: str, value: Any) -> str:
         return "not known"
     if name == "p_min":
         return one_in(float(value))
+    if name in ("missing", "start"):
+        return about(float(value))
     if name == "gap":
         return f"{number(100 * float(value), 2)} points"
     if name == "share":

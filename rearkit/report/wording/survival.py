@@ -6,6 +6,7 @@ import math
 
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.report.wording.numbers import (
+    chances,
     count,
     decimals,
     listed,
@@ -17,6 +18,8 @@ from rearkit.report.wording.numbers import (
     span_of_20,
 )
 
+EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
+
 # What may be said when a difference was seen: by claim level, settled or not.
 HEADLINES: dict[str, str] = {
     "0.single": "By day {day}, {alive} of every 20 fry of {batch} were alive; there is nothing to "
@@ -25,20 +28,22 @@ HEADLINES: dict[str, str] = {
     "0.one": "This {tested} batch did {better} than this {usual} batch up to day {day}: "
     "{alive_tested} of 20 fry alive against {alive_usual}. That says nothing yet about {tested} "
     "and {usual} in general.",
-    "1": "A pattern, not more: up to day {day}, {alive_tested} of 20 fry lived with {tested} and "
-    "{alive_usual} of 20 with {usual}, in {units}.",
-    "2.settled": "Up to day {day} {more} fry lived where the method was {tested}: about {gap} of "
-    "20 ({span}), in {units}. The two go together; that one made the other cannot be told.",
+    "1.pattern": "A pattern, not more: {alive_tested} of 20 fry lived with {tested} and "
+    "{alive_usual} of 20 with {usual}, {days}, in {units}.",
+    "1.even": "No pattern to speak of: {alive_tested} of 20 fry lived with {tested} and "
+    "{alive_usual} of 20 with {usual}, {days}, in {units}.",
+    "2.settled": "{days_first}, {more} fry lived where the method was {tested}: about {gap} of 20 "
+    "({span}), in {units}. The two go together; that one made the other cannot be told.",
     "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap_of} "
-    "to day {day} ({span}), in {units}.",
-    "3.settled": "A hint: with {tested}, about {gap} of 20 fry were alive on day {day} than with "
+    "{days} ({span}), in {units}.",
+    "3.settled": "A hint: with {tested}, about {gap} of 20 fry stayed alive {days} than with "
     "{usual} ({span}), in {units}.",
-    "3.open": "Not settled: {gap_of} with {tested} than with {usual} on day {day} ({span}), in "
-    "{units}. The layout was fair but too small.",
-    "4.settled": "With {tested}, about {gap} of every 20 fry were alive on day {day} than with "
+    "3.open": "Not settled: {gap_of} stayed alive with {tested} than with {usual} {days} ({span}), "
+    "in {units}. The layout was fair but too small.",
+    "4.settled": "With {tested}, about {gap} of every 20 fry stayed alive {days} than with "
     "{usual} ({span}), in a fair test of {units}.",
     "4.open": "This fair test of {units} did not settle whether {tested} or {usual} keeps more "
-    "fry alive: {gap_of} on day {day} ({span}).",
+    "fry alive: {gap_of} {days} ({span}).",
 }
 
 
@@ -47,10 +52,13 @@ def headline(answer: SurvivalAnswer) -> str:
     if answer.comparison is None:
         return _diary(answer)
     c, level = answer.comparison, answer.claim.level
-    if level <= 1:
-        key = "0.one" if level == 0 else "1"
+    if level == 0:
+        key = "0.one"
+    elif level == 1:
+        key = "1.even" if abs(c.estimate) < EVEN else "1.pattern"
     else:
         key = f"{level}.{'settled' if c.settled else 'open'}"
+    days = days_words(answer)
     more = "more" if c.estimate >= 0 else "fewer"
     gap = f"{of_20(c.estimate)} {more}"
     span = (
@@ -60,6 +68,8 @@ def headline(answer: SurvivalAnswer) -> str:
     )
     return HEADLINES[key].format(
         day=decimals(answer.day.day, 1),
+        days=days,
+        days_first=days[0].upper() + days[1:],
         tested=answer.design.tested,
         usual=answer.design.usual,
         units=units_words(answer),
@@ -71,6 +81,14 @@ def headline(answer: SurvivalAnswer) -> str:
         gap_of=f"about {gap} of 20",
         span=span,
     )
+
+
+def days_words(answer: SurvivalAnswer) -> str:
+    """Say the days that survival is judged over: "up to day 28", "from day 5 to day 30"."""
+    day = decimals(answer.day.day, 1)
+    if answer.day.landmark > 0:
+        return f"from day {decimals(answer.day.landmark, 1)} to day {day}"
+    return f"up to day {day}"
 
 
 def _diary(answer: SurvivalAnswer) -> str:
@@ -122,6 +140,10 @@ def how_sure(answer: SurvivalAnswer) -> str:
     )
     if d.tier == "t":
         text += f" The arrangement test cannot go below {one_in(d.p_min)} with this layout."
+    text += (
+        f" If the method made no difference, a gap this wide or wider would come up in about "
+        f"{chances(c.p_value)} such trials."
+    )
     if not c.settled:
         text += " That is not settled, which is not the same as 'no difference'."
     return text
@@ -204,13 +226,13 @@ def secondary_words(answer: SurvivalAnswer) -> list[str]:
     if e.hazard is None or e.days_lived is None or e.shape is None:
         return []
     lines = [
-        f"Days lived up to day {decimals(answer.day.day, 1)}: "
-        f"{_signed(e.days_lived.estimate)} days a fry"
+        f"Days that a fry lived, up to day {decimals(answer.day.day, 1)}, {answer.design.tested} "
+        f"minus {answer.design.usual}: {_signed(e.days_lived.estimate)}"
         f"{_range(e.days_lived.conf_low, e.days_lived.conf_high)}.",
         f"Death rate, {answer.design.tested} over {answer.design.usual}: "
         f"{number(math.exp(e.hazard.estimate), 2)} times"
         f"{_range(e.hazard.conf_low, e.hazard.conf_high, ratio=True)}.",
-        f"Deaths against what the day-by-day hazard of all containers would give: "
+        f"The same, judged day by day against the losses of all containers of that age: "
         f"{number(math.exp(e.shape.estimate), 2)} times"
         f"{_range(e.shape.conf_low, e.shape.conf_high, ratio=True)}.",
     ]

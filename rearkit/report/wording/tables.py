@@ -43,13 +43,13 @@ def readable(answer: Answer, which: str = "main") -> ReadableTable:
 
 
 def counted(row: pd.Series, name: str) -> str:
-    """Write the columns ``name_low/best/high`` of a row as "33 (30 to 36)"."""
+    """Write the columns ``name_low/best/high`` of a row as "33" or "30 to 36"."""
     low, best, high = (row[f"{name}_{e}"] for e in ("low", "best", "high"))
     if pd.isna(best):
         return "not known"
     if pd.isna(low) or low == high:
         return decimals(best, 1)
-    return f"{decimals(best, 1)} ({decimals(low, 1)} to {decimals(high, 1)})"
+    return f"{decimals(low, 0)} to {decimals(high, 0)}"
 
 
 # ---- the log check --------------------------------------------------------------------------
@@ -126,6 +126,8 @@ def _units(answer: SurvivalAnswer) -> ReadableTable:
     if t["method"].notna().any():
         frame["method"] = t["method"]
     frame["start"] = [counted(r, "start") for _, r in t.iterrows()]
+    if (t["added"] > 0).any():
+        frame["put in"] = [decimals(x, 1) for x in t["added"]]
     for name, title in (("dead", "found dead"), ("removed", "taken out"), ("missing", "missing")):
         frame[title] = [decimals(x, 1) for x in t[name]]
     frame["alive"] = [decimals(x, 1) for x in t["alive"]]
@@ -154,13 +156,20 @@ def _ways(answer: SurvivalAnswer) -> ReadableTable:
         )
     frame = pd.DataFrame(
         {
-            "counted in this way": t["way"],
+            "counted in this way": [way_words(way, answer) for way in t["way"]],
             f"alive, {answer.design.usual}": [percent(x) for x in t["survival_usual"]],
             f"alive, {answer.design.tested}": [percent(x) for x in t["survival_tested"]],
             "difference, fry of 20": [signed_of_20(x) for x in t["difference"]],
         }
     )
     return ReadableTable(frame=frame, caption="The same fish, counted in other ways")
+
+
+def way_words(way: str, answer: SurvivalAnswer) -> str:
+    """Name a way of counting, with the names of the methods."""
+    return way.replace("the usual", str(answer.design.usual)).replace(
+        "the tested", str(answer.design.tested)
+    )
 
 
 def signed_of_20(x: float) -> str:
@@ -172,15 +181,24 @@ def signed_of_20(x: float) -> str:
 
 def _stages(answer: SurvivalAnswer) -> ReadableTable:
     t = answer.extras.stages
-    frame = pd.DataFrame(
-        {
-            "batch": t["batch"],
-            "days": [
-                f"{decimals(a, 1)} to {decimals(b, 1)}"
-                for a, b in zip(t["age_from"], t["age_to"], strict=True)
-            ],
-            "lived through it": [percent(x) for x in t["survival"]],
-            "deaths a day per 100": [decimals(-100 * math.expm1(-z), 1) for z in t["z_per_day"]],
-        }
+    span = [
+        f"day {decimals(a, 1)} to {decimals(b, 1)}"
+        for a, b in zip(t["age_from"], t["age_to"], strict=True)
+    ]
+    cells = [
+        f"{percent(s)} ({decimals(-100 * math.expm1(-z), 1)})"
+        for s, z in zip(t["survival"], t["z_per_day"], strict=True)
+    ]
+    order = t.assign(span=span).sort_values(["age_from", "age_to"], kind="stable")["span"].unique()
+    wide = t.assign(span=span, cell=cells).pivot(index="batch", columns="span", values="cell")
+    wide = wide.reindex(index=t["batch"].unique(), columns=list(order)).fillna("")
+    frame = pd.DataFrame({"batch": wide.index})
+    if t["method"].notna().any():
+        frame["method"] = t.drop_duplicates("batch")["method"].to_list()
+    for name in order:
+        frame[name] = wide[name].to_list()
+    return ReadableTable(
+        frame=frame,
+        caption="Of the fry alive at the start of a stage, how many lived through it (in brackets: "
+        "deaths a day for every 100)",
     )
-    return ReadableTable(frame=frame, caption="When the losses came, batch by batch")
