@@ -5,24 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-import numpy as np
 import pandas as pd
-
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
-from rearkit.questions.answer import Answer
-from rearkit.questions.batch_survival import BatchSurvival, survive
-from rearkit.questions.claims import Claim, claim, fair_minimum
-from rearkit.questions.comparison import Comparison, compare_units
-from rearkit.questions.design import Design, find_design
-from rearkit.questions.judging_day import JudgingDay, choose_day
-from rearkit.questions.survival_extras import Extras, secondary_outcomes
-from rearkit.questions.survival_remarks import downgrades_of, remarks_of
-from rearkit.questions.survival_sensitivity import ways_of_counting, what_would_erase_it
 from rearkit.stats.clustering import tipping_icc
-from rearkit.stats.unit_t import empirical_logit
 
-STAGES = (0.0, 7.0, 14.0, 28.0)
+from rearkit.questions.answer import Answer
+from rearkit.questions.batch_survival import BatchSurvival
+from rearkit.questions.claims import Claim, claim, fair_minimum
+from rearkit.questions.comparison import Comparison
+from rearkit.questions.design import Design, find_design
+from rearkit.questions.downgrades import downgrades_of
+from rearkit.questions.judging_day import JudgingDay, choose_day
+from rearkit.questions.stages import STAGES
+from rearkit.questions.survival_extras import Extras, secondary_outcomes
+from rearkit.questions.survival_remarks import remarks_of
+from rearkit.questions.unit_survival import (
+    compare_unit_survival,
+    follow_batches,
+    survival_by_unit,
+)
+from rearkit.questions.ways_of_counting import ways_of_counting, what_would_erase_it
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -174,9 +177,9 @@ def compare_survival(
             f"{chosen.day:g} days",
             todo="Choose an earlier judging day.",
         )
-    by_batch = _follow_batches(log, design, chosen, seed)
-    by_unit = _by_unit(design, by_batch)
-    comparison = _compare(design, by_unit, by_batch)
+    by_batch = follow_batches(log, design, chosen, seed)
+    by_unit = survival_by_unit(design, by_batch)
+    comparison = compare_unit_survival(design, by_unit, by_batch)
     steps = downgrades_of(log, design, by_unit, chosen)
     level = claim(design, steps)
     sensitivity = ways_of_counting(design, by_batch)
@@ -196,84 +199,6 @@ def compare_survival(
             *what_would_erase_it(log, design, by_batch, chosen, comparison),
         ),
     )
-
-
-def _follow_batches(
-    log: Logbook, design: Design, chosen: JudgingDay, seed: int
-) -> dict[str, BatchSurvival]:
-    accounts = log.account.set_index("batch", drop=False)
-    fates = dict(iter(log.fates.groupby("batch", sort=False)))
-    seeds = np.random.SeedSequence(seed).generate_state(len(log.batches))
-    seed_of = dict(zip(log.batches["batch"], seeds, strict=True))
-    return {
-        b: survive(
-            fates[b],
-            accounts.loc[b],
-            landmark=chosen.landmark,
-            day=chosen.day_of(b),
-            seed=int(seed_of[b]),
-        )
-        for batches in design.units["batches"]
-        for b in batches
-    }
-
-
-def _by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
-    """One row a unit; the batches of one unsplit clutch are added up and their shares averaged."""
-    rows = []
-    for unit in design.units.itertuples(index=False):
-        parts = [by_batch[b] for b in unit.batches]
-        draws = np.mean([p.draws for p in parts], axis=0)
-        row: dict[str, Any] = {
-            "unit": unit.unit,
-            "block": unit.block,
-            "method": unit.method,
-            "tested": unit.tested,
-        }
-        for name in (
-            "start_low",
-            "start_best",
-            "start_high",
-            "added",
-            "dead",
-            "removed",
-            "missing",
-        ):
-            row[name] = float(sum(getattr(p, name) for p in parts))
-        row["alive"] = float(sum(p.alive for p in parts))
-        row["survival"] = float(np.mean([p.survival for p in parts]))
-        row["survival_low"] = float(np.quantile(draws, 0.025))
-        row["survival_high"] = float(np.quantile(draws, 0.975))
-        for name in ("look_low", "look_high", "count_low", "count_high"):
-            row[name] = float(np.mean([getattr(p, name) for p in parts]))
-        row["dead_recorded"] = any(p.dead_recorded for p in parts)
-        row["at_best"] = not all(p.start_known and p.final_count for p in parts)
-        rows.append(row)
-    return pd.DataFrame(rows)
-
-
-def _compare(
-    design: Design, by_unit: pd.DataFrame, by_batch: dict[str, BatchSurvival]
-) -> Comparison | None:
-    if design.tier == "single":
-        return None
-    values = by_unit.set_index("unit")["survival"]
-    logits = None
-    if values.mean() > 0.9 or values.mean() < 0.1:
-        logits = pd.Series(
-            {
-                unit.unit: float(
-                    np.mean(
-                        [
-                            empirical_logit(by_batch[b].logit_alive, by_batch[b].logit_n)
-                            for b in unit.batches
-                        ]
-                    )
-                )
-                for unit in design.units.itertuples(index=False)
-            }
-        )
-    return compare_units(design, values, test_scale=logits)
 
 
 def _tipping(

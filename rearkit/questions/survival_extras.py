@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-
 from rearkit.logbook.logbook import Logbook
+from rearkit.stats.lifetable import restricted_mean
+
 from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.comparison import Comparison, compare_units, unit_means
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
-from rearkit.stats.lifetable import restricted_mean, stage_mortality
+from rearkit.questions.stages import stages_by_batch
 
 Floats = NDArray[np.float64]
 
@@ -97,7 +98,7 @@ def secondary_outcomes(
         Comparisons are None with one method.
     """
     fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
-    table = _stages(design, by_batch, fates, stages)
+    table = stages_by_batch(design, fates, stages)
     if design.tier == "single":
         return Extras(stages=table, hazard=None, days_lived=None, shape=None, fair_minimum=minimum)
     hazard = {b: _log_hazard(s) for b, s in by_batch.items()}
@@ -123,42 +124,6 @@ def secondary_outcomes(
 
 def _log_hazard(s: BatchSurvival) -> float:
     return float(np.log(-np.log((s.logit_alive + 0.5) / (s.logit_n + 1.0))))
-
-
-def _stages(
-    design: Design,
-    by_batch: dict[str, BatchSurvival],
-    fates: dict[str, pd.DataFrame],
-    edges: Sequence[float],
-) -> pd.DataFrame:
-    rows = []
-    for unit in design.units.itertuples(index=False):
-        for b in unit.batches:
-            f = fates[b]
-            first, last = float(f["age_from"].iloc[0]), float(f["age_to"].iloc[-1])
-            inside = [e for e in edges if first < e < last]
-            cuts = np.array([first, *inside, last])
-            gone = (f["dead_found"] + f["missing"]).to_numpy(dtype=float)
-            z = stage_mortality(
-                f["age_from"].to_numpy(dtype=float),
-                f["age_to"].to_numpy(dtype=float),
-                f["at_risk"].to_numpy(dtype=float),
-                gone,
-                cuts,
-            )
-            for low, high, rate in zip(cuts[:-1], cuts[1:], np.atleast_1d(z), strict=True):
-                rows.append(
-                    {
-                        "batch": b,
-                        "method": unit.method,
-                        "age_from": float(low),
-                        "age_to": float(high),
-                        "z_per_day": float(rate),
-                        "survival": float(np.exp(-rate * (high - low))),
-                    }
-                )
-    columns = ["batch", "method", "age_from", "age_to", "z_per_day", "survival"]
-    return pd.DataFrame(rows, columns=columns)
 
 
 def _observed_expected(

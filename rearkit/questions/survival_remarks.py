@@ -1,74 +1,22 @@
-"""What must be said beside a survival answer, and what takes it down the claim ladder."""
+"""What must be said beside a survival answer."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 import pandas as pd
-
 from rearkit.logbook.logbook import Logbook
+
 from rearkit.questions.answer import Remark
 from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.claims import Claim
 from rearkit.questions.comparison import Comparison
 from rearkit.questions.design import Design
+from rearkit.questions.downgrades import missing_gap
 from rearkit.questions.judging_day import JudgingDay
-from rearkit.questions.survival_sensitivity import LEANS_TESTED, LEANS_USUAL
+from rearkit.questions.ways_of_counting import LEANS_TESTED, LEANS_USUAL
 
-MISSING_DIFFERS = 0.10  # a difference of missing shares between arms that costs a step
 UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
-
-
-def downgrades_of(
-    log: Logbook, design: Design, by_unit: pd.DataFrame, chosen: JudgingDay
-) -> list[str]:
-    """Return a code for everything that costs this comparison a step of the claim ladder."""
-    if design.tier in ("single", "one"):
-        return []
-    steps = []
-    if unequal_clocks(log, design):
-        steps.append("unequal_clocks")
-    if missing_gap(by_unit) > MISSING_DIFFERS:
-        steps.append("missing_differs")
-    if chosen.running and not log.trial.get("looks_planned"):
-        steps.append("unplanned_look")
-    if plan_is_late(log):
-        steps.append("plan_after_start")
-    if left_out_units(design) and not log.trial.get("exclusions"):
-        steps.append("left_out_without_rule")
-    return steps
-
-
-def unequal_clocks(log: Logbook, design: Design) -> bool:
-    """Whether the ages of the compared batches are counted from different events."""
-    batches = [b for bs in design.units["batches"] for b in bs]
-    clocks = log.batches.loc[log.batches["batch"].isin(batches), "clock"]
-    return bool(clocks.nunique() > 1)
-
-
-def missing_gap(by_unit: pd.DataFrame) -> float:
-    """How far the mean share of missing fish differs between the arms.
-
-    Where nobody wrote down dead fish in either arm, all losses are missing fish and say nothing.
-    """
-    if not by_unit["dead_recorded"].any():
-        return 0.0
-    share = by_unit["missing"] / by_unit["start_best"].where(by_unit["start_best"] > 0)
-    means = share.fillna(0.0).groupby(by_unit["tested"]).mean()
-    return float(means.max() - means.min()) if len(means) == 2 else 0.0
-
-
-def plan_is_late(log: Logbook) -> bool:
-    """Whether the plan was written after the first batch had started."""
-    written = log.trial.get("plan_written_on")
-    return written is not None and bool(pd.Timestamp(str(written)) > log.batches["started"].min())
-
-
-def left_out_units(design: Design) -> list[str]:
-    """Units or batches left out for something that happened in the trial itself."""
-    stopped = [r.values["batch"] for r in design.remarks if r.code == "batch_stopped"]
-    out = [u for u, why in design.left_out.items() if why in ("not_observed_to_day",)]
-    return sorted({*stopped, *out})
 
 
 def remarks_of(
