@@ -48,6 +48,11 @@ class JudgingDay:
     clock: str
     together: bool
 
+    @property
+    def interim(self) -> bool:
+        """Whether a compared trial still runs and its planned day has not come for all."""
+        return self.together and bool(self.running)
+
     def day_of(self, batch: str) -> float:
         """Return the age to which this batch is followed."""
         return self.day if self.together else min(self.day, self.lasts[batch])

@@ -6,10 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 import pandas as pd
+
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.clustering import tipping_icc
-
 from rearkit.questions.answer import Answer
 from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.claims import Claim, claim, fair_minimum
@@ -26,6 +25,7 @@ from rearkit.questions.unit_survival import (
     survival_by_unit,
 )
 from rearkit.questions.ways_of_counting import ways_of_counting, what_would_erase_it
+from rearkit.stats.clustering import tipping_icc
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -64,6 +64,11 @@ class SurvivalAnswer(Answer):
     extras: Extras
     tipping: dict[str, float] = field(default_factory=dict)
 
+    @property
+    def interim(self) -> bool:
+        """Whether this is a look at a trial that still runs: no verdict is given."""
+        return self.day.interim
+
     def table(self) -> pd.DataFrame:
         """Return one row a unit."""
         return self.by_unit.copy()
@@ -99,6 +104,9 @@ class SurvivalAnswer(Answer):
             "remarks": [r.code for r in self.remarks],
         }
         facts |= _comparison_facts(c)
+        if self.interim:  # no verdict before the planned day
+            facts |= dict.fromkeys([k for k in facts if k.startswith("p_") and k != "p_min"])
+        facts["interim"] = self.interim
         facts |= self.extras.facts() | {f"tipping_{k}": v for k, v in self.tipping.items()}
         facts["sensitivity"] = self.sensitivity.to_dict("records")
         facts["by_unit"] = self.by_unit.drop(columns="tested").to_dict("records")
@@ -137,6 +145,7 @@ def compare_survival(
     usual: str | None = None,
     tested: str | None = None,
     day: float | None = None,
+    earlier_looks: int = 0,
     seed: int = 20_260,
 ) -> SurvivalAnswer:
     """Compare survival to one day between two methods, or follow every batch if there is one.
@@ -149,6 +158,8 @@ def compare_survival(
         The Batches column that tells methods apart and its two values (default: Trial sheet).
     day : float, optional
         Age in days to judge on (default: ``judged_on_day``, else the last age every unit reached).
+    earlier_looks : int
+        How often the result of this trial was looked at before; this look is one more.
     seed : int
         Seeds the draws of each unit's own interval.
 
@@ -180,7 +191,7 @@ def compare_survival(
     by_batch = follow_batches(log, design, chosen, seed)
     by_unit = survival_by_unit(design, by_batch)
     comparison = compare_unit_survival(design, by_unit, by_batch)
-    steps = downgrades_of(log, design, by_unit, chosen)
+    steps = downgrades_of(log, design, by_unit, chosen, earlier_looks)
     level = claim(design, steps)
     sensitivity = ways_of_counting(design, by_batch)
     return SurvivalAnswer(
@@ -195,7 +206,17 @@ def compare_survival(
         extras=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
         tipping=_tipping(design, by_unit, comparison),
         remarks=(
-            *remarks_of(log, design, by_unit, by_batch, chosen, comparison, sensitivity, level),
+            *remarks_of(
+                log,
+                design,
+                by_unit,
+                by_batch,
+                chosen,
+                comparison,
+                sensitivity,
+                level,
+                earlier_looks,
+            ),
             *what_would_erase_it(log, design, by_batch, chosen, comparison),
         ),
     )

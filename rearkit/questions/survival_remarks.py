@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pandas as pd
-from rearkit.logbook.logbook import Logbook
 
+from rearkit.logbook.logbook import Logbook
 from rearkit.questions.answer import Remark
 from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.claims import Claim
@@ -28,12 +28,16 @@ def remarks_of(
     comparison: Comparison | None,
     sensitivity: pd.DataFrame,
     level: Claim,
+    earlier_looks: int,
 ) -> Iterator[Remark]:
     """Yield every remark that the log and the result call for, most important first."""
     if comparison is not None:
         yield from _about_the_claim(design, comparison, level, by_unit)
     yield from design.remarks
     yield from _about_the_day(log, design, chosen)
+    if design.tier != "single" and (chosen.interim or earlier_looks):
+        planned = log.trial.get("looks_planned")
+        yield Remark(code="looks", values={"look": earlier_looks + 1, "planned": planned})
     yield from _about_the_counts(by_unit, by_batch, comparison, sensitivity)
     if comparison is None:
         yield Remark(code="nothing_to_compare", values={"n": len(by_unit)})
@@ -75,13 +79,7 @@ def _about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator
     for unit in sorted(out):
         yield Remark(code="unit_left_out", values={"unit": unit, "day": chosen.day})
     if chosen.running:
-        yield Remark(
-            code="still_running",
-            values={
-                "batches": list(chosen.running),
-                "looks_planned": log.trial.get("looks_planned"),
-            },
-        )
+        yield Remark(code="still_running", values={"batches": list(chosen.running)})
 
 
 def _about_the_counts(

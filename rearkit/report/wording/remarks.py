@@ -24,8 +24,8 @@ SENTENCES: dict[str, str] = {
     "their days do not line up exactly.",
     "missing_differs": "The share of fish that vanished without a body differs by {gap} between "
     "the methods, and nobody can say where they went.",
-    "unplanned_look": "The trial still runs and no looks were planned: looking early and often "
-    "finds differences that are not there.",
+    "unplanned_look": "This look at the result was not planned before the start; that takes a step "
+    "off what may be said.",
     "plan_after_start": "The plan was written after the first batch had started, so it may have "
     "been made to fit.",
     "left_out_without_rule": "Something was left out of the comparison and no rule for leaving out "
@@ -57,6 +57,11 @@ SENTENCES: dict[str, str] = {
     "no_plan": "The log holds no date on which the plan was written, so nobody can check that the "
     "question came before the answer.",
     "unit_left_out": "{unit} was not watched up to day {day} and is left out of the comparison.",
+    "looks.planned": "This is look {look} at the result, of {planned} planned.",
+    "looks.unplanned": "This is look {look} at the result, and none was planned. Looking 2, 3, 5 "
+    "or 10 times turns a chance of 5 in 100 of seeing what is not there into 8, 11, 14 or 19.",
+    "looks.more": "This is look {look} at the result, more than the {planned} that were planned: "
+    "every look more is one more chance to see what is not there.",
     "still_running": "This is an interim look: {batches} still running.",
     "start_unknown": "How many fry started is not known for {batches}; counted back from later, "
     "their survival is 'at best', since fry lost before the first count cannot be seen.",
@@ -97,6 +102,11 @@ def _variant(code: str, values: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """Return the key of the sentence where a code has more than one."""
     if code == "too_few_units":
         return f"{code}.{values['tier']}", values
+    if code == "looks":
+        planned = values["planned"]
+        if planned is None:
+            return f"{code}.unplanned", values
+        return f"{code}.{'more' if values['look'] > planned else 'planned'}", values
     if code == "count_ranges":
         return f"{code}.{'holds' if values['holds'] else 'turns'}", values
     if code == "day_not_declared" and values.get("wanted") is not None:

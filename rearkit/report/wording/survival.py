@@ -28,6 +28,9 @@ HEADLINES: dict[str, str] = {
     "0.one": "This {tested} batch did {better} than this {usual} batch up to day {day}: "
     "{alive_tested} of 20 fry alive against {alive_usual}. That says nothing yet about {tested} "
     "and {usual} in general.",
+    "interim": "Interim look, no verdict: so far, {days}, {alive_tested} of 20 fry lived with "
+    "{tested} and {alive_usual} of 20 with {usual}, in {units}. The trial is judged on day "
+    "{planned}.",
     "1.pattern": "A pattern, not more: {alive_tested} of 20 fry lived with {tested} and "
     "{alive_usual} of 20 with {usual}, {days}, in {units}.",
     "1.even": "No pattern to speak of: {alive_tested} of 20 fry lived with {tested} and "
@@ -52,7 +55,9 @@ def headline(answer: SurvivalAnswer) -> str:
     if answer.comparison is None:
         return _diary(answer)
     c, level = answer.comparison, answer.claim.level
-    if level == 0:
+    if answer.interim:
+        key = "interim"
+    elif level == 0:
         key = "0.one"
     elif level == 1:
         key = "1.even" if abs(c.estimate) < EVEN else "1.pattern"
@@ -69,6 +74,7 @@ def headline(answer: SurvivalAnswer) -> str:
     return HEADLINES[key].format(
         day=decimals(answer.day.day, 1),
         days=days,
+        planned=planned_day(answer),
         days_first=days[0].upper() + days[1:],
         tested=answer.design.tested,
         usual=answer.design.usual,
@@ -81,6 +87,14 @@ def headline(answer: SurvivalAnswer) -> str:
         gap_of=f"about {gap} of 20",
         span=span,
     )
+
+
+def planned_day(answer: SurvivalAnswer) -> str:
+    """Return the day on which a running trial will be judged, or that none was planned."""
+    wanted = answer.day.wanted if answer.day.wanted is not None else answer.day.day
+    if answer.day.wanted is None and not answer.day.declared:
+        return "that was not declared"
+    return decimals(wanted, 1)
 
 
 def days_words(answer: SurvivalAnswer) -> str:
@@ -126,6 +140,11 @@ def how_sure(answer: SurvivalAnswer) -> str:
     c, d = answer.comparison, answer.design
     if c is None:
         return "Nothing is compared, so there is nothing to be sure or unsure of."
+    if answer.interim:
+        return (
+            "No p is given before the planned day: a trial that is judged while it runs finds too "
+            "much."
+        )
     if c.p_value is None:
         if d.tier == "one":
             return tipping_words(answer)
