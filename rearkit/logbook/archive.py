@@ -17,6 +17,7 @@ MOST_DIRECTORY_BYTES = 2 * 2**20
 MOST_ENTRY_BYTES = 96 * 2**20
 MOST_READ_BYTES = 200 * 2**20
 MOST_ELEMENTS = 4_000_000
+DEEPEST = 200  # elements within elements
 MOST_PENDING_BYTES = 4 * 2**20
 _CHUNK = 1 << 16
 _DAMAGED = (
@@ -129,18 +130,25 @@ class Archive:
         parser.StartDoctypeDeclHandler = _refuse
         parser.EntityDeclHandler = _refuse
         parser.ExternalEntityRefHandler = _refuse
-        seen = 0
+        seen = depth = 0
 
-        def count(tag: str, attributes: dict[str, str]) -> None:
-            nonlocal seen
+        def begin(tag: str, attributes: dict[str, str]) -> None:
+            nonlocal seen, depth
             seen += 1
-            if seen > MOST_ELEMENTS:
+            depth += 1
+            if seen > MOST_ELEMENTS or depth > DEEPEST:
                 raise too_big()
             if start is not None:
                 start(tag, attributes)
 
-        parser.StartElementHandler = count
-        parser.EndElementHandler = end
+        def finish(tag: str) -> None:
+            nonlocal depth
+            depth -= 1
+            if end is not None:
+                end(tag)
+
+        parser.StartElementHandler = begin
+        parser.EndElementHandler = finish
         parser.CharacterDataHandler = text
         fed = 0
         try:

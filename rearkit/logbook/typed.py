@@ -135,6 +135,21 @@ class Typist:
             together=(at.column, cell.text.strip()),
         )
 
+    def _not_worked_out(self, at: At, cell: Cell) -> bool:
+        """Whether a cell holds a formula without a result; one that is text is told here."""
+        if cell.kind == "text" and cell.text.startswith("="):
+            self._teller.tell(
+                "NOTE",
+                "formula-no-value",
+                at,
+                seen=f"a formula whose result was never stored: “{shown(cell.text)}”",
+                done="the cell is read as blank; nothing is worked out",
+                settle="Write the number itself.",
+                together="=",
+            )
+            return True
+        return cell.kind in ("error", "no_value")
+
     # ---- numbers ----------------------------------------------------------------------------
 
     def number(self, column: Column, at: At, cell: Cell) -> float | None:
@@ -145,7 +160,7 @@ class Typist:
         return np.nan if value is None else value
 
     def _number(self, column: Column, at: At, cell: Cell | None) -> float | None:
-        if cell is None or cell.kind in ("error", "no_value"):
+        if cell is None or self._not_worked_out(at, cell):
             return None
         if cell.kind == "number" and isinstance(cell.value, float):
             return cell.value
@@ -240,7 +255,7 @@ class Typist:
 
     def count(self, at: At, cell: Cell) -> Count | None:
         """Read a count of fish."""
-        if cell.kind in ("error", "no_value"):
+        if self._not_worked_out(at, cell):
             return None
         became_date = count_from_date(cell)
         if became_date is not None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import re
+import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -70,3 +72,36 @@ def write_csv(
             writer = csv.writer(file, delimiter=separator)
             writer.writerows([["" if v is None else str(v) for v in row] for row in rows])
     return folder
+
+
+def share_strings(source: Path, target: Path) -> Path:
+    """Rewrite a workbook of openpyxl the way other programs do: with shared, partly rich texts."""
+    texts: list[str] = []
+
+    def shared(match: re.Match[str]) -> str:
+        texts.append(match[2])
+        return f'<c r="{match[1]}" t="s"><v>{len(texts) - 1}</v></c>'
+
+    cell = re.compile(r'<c r="([A-Z]+\d+)" t="inlineStr"><is><t[^>]*>(.*?)</t></is></c>', re.S)
+    rel = (
+        '<Relationship Id="rIdS" Target="sharedStrings.xml" Type="http://schemas.openxmlformats.'
+        'org/officeDocument/2006/relationships/sharedStrings"/></Relationships>'
+    )
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            data = old.read(name).decode("utf-8")
+            if name.startswith("xl/worksheets/"):
+                data = cell.sub(shared, data)
+            elif name == "xl/_rels/workbook.xml.rels":
+                data = data.replace("</Relationships>", rel)
+            new.writestr(name, data)
+        items = "".join(
+            f"<si><r><t>{text[:2]}</t></r><r><t xml:space='preserve'>{text[2:]}</t></r>"
+            "<rPh sb='0' eb='1'><t>sound</t></rPh></si>"
+            if n % 2 and "&" not in text
+            else f"<si><t xml:space='preserve'>{text}</t></si>"
+            for n, text in enumerate(texts)
+        )
+        space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+        new.writestr("xl/sharedStrings.xml", f'<sst xmlns="{space}">{items}</sst>')
+    return target

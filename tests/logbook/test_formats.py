@@ -8,7 +8,7 @@ import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
-from files import write_csv, write_ods, write_xlsx
+from files import share_strings, write_csv, write_ods, write_xlsx
 from logs import clean, codes, day, frames_of, read, said
 
 from rearkit.logbook.cells import read_cells
@@ -29,6 +29,7 @@ def test_the_same_log_from_every_kind_of_file(tmp_path):
     assert len(expected.daily) == 7
     for made in (
         write_xlsx(tmp_path / "log.xlsx", sheets),
+        share_strings(tmp_path / "log.xlsx", tmp_path / "shared.xlsx"),
         write_ods(tmp_path / "log.ods", sheets),
         write_csv(tmp_path / "log", sheets),
     ):
