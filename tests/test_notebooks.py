@@ -5,14 +5,23 @@ from __future__ import annotations
 import ast
 import itertools
 import json
+import subprocess
+import sys
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-from rearkit.report.parameters import TAG, parameters_index, read_parameters
+from rearkit import Logbook, check_log, compare_survival, read_log
+from rearkit.questions.answer import Answer
+from rearkit.report.collect import ANSWER, gather, plain_json, results_text
+from rearkit.report.parameters import TAG, Value, parameters_index, read_parameters
+from rearkit.report.run import READING, run_notebooks
 from rearkit.report.settings import joint_settings
 
 ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "data_templates" / "demo_shade_trial.xlsx"
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LANGUAGE = {"name", "version", "mimetype", "file_extension", "pygments_lexer"}
 LONGEST_CELL = 15
@@ -114,3 +123,80 @@ def test_it_begins_with_one_title_and_no_heading_is_skipped(path: Path) -> None:
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+
+
+# Settings other than those a notebook starts from, and what the library itself says to both.
+OTHER_SETTINGS: dict[str, dict[str, Value]] = {
+    "log_check": {"approx_share": 0.25},
+    "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
+}
+
+
+def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) -> list[Answer]:
+    """Ask the library what a notebook asks it."""
+    if name == "log_check":
+        return [check_log(log)]
+    if name == "survival":
+        asked = {key: settings[key] for key in ("compare", "usual", "tested", "day", "seed")}
+        return [check_log(log), compare_survival(log, **asked)]  # type: ignore[arg-type]
+    raise LookupError(f"say in this test what the notebook {name} asks the library")
+
+
+def facts_of(answer: Answer) -> tuple[str, dict]:
+    told = answer._repr_mimebundle_()[ANSWER]
+    return told["name"], plain_json(told["facts"])
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, bool], dict]:
+    """Run a notebook as the command does, on the demo log, once with each set of settings."""
+
+    @cache
+    def run(name: str, other: bool) -> dict:
+        settings = OTHER_SETTINGS[name] if other else {}
+        out = tmp_path_factory.mktemp(name)
+        made = run_notebooks(DEMO, [name], settings=settings, out_dir=out)
+        read: dict = json.loads(made.results.read_text("utf-8"))
+        return read
+
+    return run
+
+
+@each_notebook
+@pytest.mark.parametrize("other", [False, True], ids=["as it is", "other settings"])
+def test_a_run_says_what_the_library_says(
+    path: Path, other: bool, results: Callable[[str, bool], dict]
+) -> None:
+    ran = results(path.stem, other)
+    settings = ran["settings"]
+    if other:
+        assert OTHER_SETTINGS[path.stem].items() <= settings.items()
+    reading = {key: settings[key] for key in READING if key in settings}
+    said = asked_of_the_library(path.stem, read_log(DEMO, **reading), settings)
+    answers, pages = gather({path.stem: [facts_of(answer) for answer in said]})
+    assert ran["answers"] == json.loads(results_text(answers))
+    assert ran["pages"] == pages
+
+
+@each_notebook
+def test_other_settings_change_the_answers(
+    path: Path, results: Callable[[str, bool], dict]
+) -> None:
+    assert results(path.stem, False)["answers"] != results(path.stem, True)["answers"]
+
+
+def test_two_kits_of_settings_are_known_for_every_notebook() -> None:
+    assert set(OTHER_SETTINGS) == {path.stem for path in NOTEBOOKS}
+
+
+def test_they_run_where_they_lie_on_the_log_they_name() -> None:
+    nbval = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
+    plain = ["-q", "-p", "no:cacheprovider", "-o", "addopts=", "-o", "filterwarnings=default"]
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", *nbval, *plain, "notebooks"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout

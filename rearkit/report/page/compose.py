@@ -13,7 +13,8 @@ from rearkit.errors import RunFailed
 from rearkit.report.page.allowed import ELEMENTS, VOID, allowed_attributes
 
 PORTRAIT_CHARACTERS = 96
-LONGEST_COLUMN = 28
+LANDSCAPE_CHARACTERS = 170
+SHORT_CELL = 26
 _NUMERIC = re.compile(r"[-+−±<>≥≤~]?\s?[\d.,\s]*\d\s?%?")
 _ABSOLUTE = re.compile(r"(?<![\w/.])(?:[A-Za-z]:)?(?:[\\/][^\s:\\/'\"<>()]+){2,}")
 
@@ -88,18 +89,38 @@ def scrub(text: str) -> str:
 
 
 class _Table:
-    """The table being written: where it began, and how wide its columns are."""
+    """The table being written: where it began, how wide its columns are, which hold numbers."""
 
     def __init__(self, start: int) -> None:
         self.start = start
         self.in_head = False
-        self.widths: dict[int, int] = {}
         self.column = 0
         self.caption = ""
+        self.widths: dict[int, int] = {}
+        self.heads: dict[int, int] = {}
+        self.words: set[int] = set()
+        self.numbers: set[int] = set()
 
     @property
-    def wide(self) -> bool:
-        return sum(width + 2 for width in self.widths.values()) > PORTRAIT_CHARACTERS
+    def kind(self) -> str:
+        """The classes of its region: how much room it takes on paper."""
+        width = sum(width + 2 for width in self.widths.values())
+        if width > LANDSCAPE_CHARACTERS:
+            return "table wide widest"
+        return "table wide" if width > PORTRAIT_CHARACTERS else "table"
+
+    def take_in(self, text: str, *, head: bool, at: int) -> None:
+        """Note one more cell of the row."""
+        self.widths[self.column] = max(self.widths.get(self.column, 0), min(len(text), SHORT_CELL))
+        if head:
+            self.heads[self.column] = at
+        elif text:
+            (self.numbers if _NUMERIC.fullmatch(text) else self.words).add(self.column)
+        self.column += 1
+
+    def number_heads(self) -> list[int]:
+        """Where the headings are whose columns hold numbers only."""
+        return [self.heads[j] for j in sorted(self.numbers - self.words) if j in self.heads]
 
 
 class _Cleaner(HTMLParser):
@@ -186,28 +207,35 @@ class _Cleaner(HTMLParser):
         elif tag == "thead":
             table.in_head = False
         elif tag == "table":
-            self.page.n_tables += 1
-            name = table.caption or self._name_of_table()
-            kind = "table wide" if table.wide else "table"
-            self.out[table.start] = (
-                f'<div class="{kind}" role="region" tabindex="0" aria-label="{escape(name)}">'
-                + self.out[table.start]
-            )
-            self.out.append("</div>")
-            self.table = None
+            self._end_table(table)
+
+    def _end_table(self, table: _Table) -> None:
+        self.page.n_tables += 1
+        name = escape(table.caption or self._name_of_table())
+        region = f'<div class="{table.kind}" role="region" tabindex="0" aria-label="{name}">'
+        self.out[table.start] = region + self.out[table.start]
+        self.out.append("</div>")
+        for at in table.number_heads():
+            self._classify(at, "number")
+        self.table = None
 
     def _end_cell(self, table: _Table, tag: str, start: int, text: str) -> None:
-        width = table.widths.get(table.column, 0)
-        table.widths[table.column] = max(width, min(len(text), LONGEST_COLUMN))
-        table.column += 1
-        opening = self.out[start][:-1]
+        table.take_in(text, head=table.in_head, at=start)
         if tag == "th" and not text:
-            self.out[start] = f"<td{opening[3:]}>"
+            self.out[start] = f"<td{self.out[start][3:]}"
             self.out[-1] = "</td>"
         elif tag == "th":
-            self.out[start] = f'{opening} scope="{"col" if table.in_head else "row"}">'
-        elif _NUMERIC.fullmatch(text) and " class=" not in opening:
-            self.out[start] = f'{opening} class="number">'
+            scope = "col" if table.in_head else "row"
+            self.out[start] = f'{self.out[start][:-1]} scope="{scope}">'
+        elif _NUMERIC.fullmatch(text):
+            self._classify(start, "number")
+        if len(text) > SHORT_CELL:
+            self._classify(start, "long")
+
+    def _classify(self, at: int, kind: str) -> None:
+        """Give an opening tag a class, unless it brought its own."""
+        if " class=" not in self.out[at]:
+            self.out[at] = f'{self.out[at][:-1]} class="{kind}">'
 
     def _name_of_table(self) -> str:
         under = f": {self.page.headings[-1].text}" if self.page.headings else ""

@@ -14,6 +14,7 @@ from rearkit.report.page.compose import Composer, scrub
 from rearkit.report.parameters import LOG, Value, is_injected, parameters_index, read_parameters
 from rearkit.report.verify import SHOWN
 
+NOTEBOOK_ONLY = "notebook-only"
 HERE = Path(__file__).parent
 
 
@@ -89,11 +90,15 @@ def prepared(notebook: Mapping, *, log_name: str, settings: Mapping[str, Value])
     Returns
     -------
     dict
-        With the values in force in the cell of settings, without the cell that passed them in,
-        and without the facts that travel beside the answers.
+        With the values in force in the cell of settings; without the cell that passed them in,
+        without cells tagged ``notebook-only`` and without the facts that travel beside the answers.
     """
     shown = copy.deepcopy(dict(notebook))
-    shown["cells"] = [cell for cell in shown["cells"] if not is_injected(cell)]
+    shown["cells"] = [
+        cell
+        for cell in shown["cells"]
+        if not is_injected(cell) and NOTEBOOK_ONLY not in cell["metadata"].get("tags", ())
+    ]
     index = parameters_index(shown, name="")
     declared = read_parameters(shown, name="")
     values = {**settings, LOG: log_name}

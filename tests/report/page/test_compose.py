@@ -153,6 +153,21 @@ def test_only_a_table_too_wide_for_the_page_is_marked_wide() -> None:
 
     assert 'class="table"' in clean(table(6))
     assert 'class="table wide"' in clean(table(8))
+    assert 'class="table wide widest"' in clean(table(14))
+
+
+def test_a_column_of_numbers_has_its_heading_on_the_same_side() -> None:
+    html = clean(
+        "<table><thead><tr><th>tub</th><th>dead</th><th>alive</th></tr></thead>"
+        "<tr><td>a</td><td>3</td><td>30-36</td></tr><tr><td>b</td><td></td><td>4</td></tr></table>"
+    )
+    assert '<th scope="col">tub</th><th scope="col" class="number">dead</th>' in html
+    assert '<th scope="col">alive</th>' in html
+
+
+def test_only_a_long_cell_may_be_broken_into_lines() -> None:
+    html = clean(f"<table><tr><td>{'a' * 26}</td><td>{'a ' * 14}</td></tr></table>")
+    assert html.count('class="long"') == 1
 
 
 def test_a_picture_keeps_its_description_and_size() -> None:

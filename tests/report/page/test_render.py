@@ -151,3 +151,8 @@ def test_the_executed_notebook_is_not_changed() -> None:
     assert len(before.cells) == 3
     assert len(after["cells"]) == 2
     assert before.cells[0].source == SETTINGS
+
+
+def test_words_for_the_notebook_alone_stay_off_the_page() -> None:
+    hint = new_markdown_cell("Run all cells.", metadata={"tags": ["notebook-only"]})
+    assert "Run all cells" not in page(hint, new_markdown_cell("# T"))
