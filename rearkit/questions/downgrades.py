@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pandas as pd
-from rearkit.logbook.logbook import Logbook
 
+from rearkit.logbook.logbook import Logbook
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
 
@@ -12,7 +12,7 @@ MISSING_DIFFERS = 0.10  # a difference of missing shares between arms that costs
 
 
 def downgrades_of(
-    log: Logbook, design: Design, by_unit: pd.DataFrame, chosen: JudgingDay
+    log: Logbook, design: Design, by_unit: pd.DataFrame, chosen: JudgingDay, earlier_looks: int
 ) -> list[str]:
     """Return a code for everything that costs this comparison a step of the claim ladder."""
     if design.tier in ("single", "one"):
@@ -22,7 +22,7 @@ def downgrades_of(
         steps.append("unequal_clocks")
     if missing_gap(by_unit) > MISSING_DIFFERS:
         steps.append("missing_differs")
-    if chosen.running and not log.trial.get("looks_planned"):
+    if unplanned_look(log, chosen, earlier_looks):
         steps.append("unplanned_look")
     if plan_is_late(log):
         steps.append("plan_after_start")
@@ -36,6 +36,15 @@ def unequal_clocks(log: Logbook, design: Design) -> bool:
     batches = [b for bs in design.units["batches"] for b in bs]
     clocks = log.batches.loc[log.batches["batch"].isin(batches), "clock"]
     return bool(clocks.nunique() > 1)
+
+
+def unplanned_look(log: Logbook, chosen: JudgingDay, earlier_looks: int) -> bool:
+    """Whether this look at the result is one more than were planned beforehand."""
+    planned = log.trial.get("looks_planned")
+    look = earlier_looks + 1
+    if planned is None:
+        return chosen.interim or look > 1
+    return look > float(str(planned))
 
 
 def missing_gap(by_unit: pd.DataFrame) -> float:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from rearkit.stats.lifetable import stage_mortality
 
 from rearkit.questions.design import Design
+from rearkit.stats.lifetable import stage_mortality
 
 STAGES = (0.0, 7.0, 14.0, 28.0)  # ages at which a stage begins; the last runs to the end
 

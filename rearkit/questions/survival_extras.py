@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from rearkit.logbook.logbook import Logbook
-from rearkit.stats.lifetable import restricted_mean
 
+from rearkit.logbook.logbook import Logbook
 from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.comparison import Comparison, compare_units, unit_means
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
 from rearkit.questions.stages import stages_by_batch
+from rearkit.stats.lifetable import restricted_mean
 
 Floats = NDArray[np.float64]
 

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from rearkit.logbook.logbook import Logbook
-from rearkit.stats.unit_t import empirical_logit
 
+from rearkit.logbook.logbook import Logbook
 from rearkit.questions.batch_survival import BatchSurvival, survive
 from rearkit.questions.comparison import Comparison, compare_units
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
+from rearkit.stats.unit_t import empirical_logit
 
 
 def follow_batches(

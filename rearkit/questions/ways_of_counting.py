@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from rearkit.logbook.logbook import Logbook
 
+from rearkit.logbook.logbook import Logbook
 from rearkit.questions.answer import Remark
 from rearkit.questions.batch_survival import BatchSurvival, survive_if_found
 from rearkit.questions.comparison import Comparison, arm_means, unit_means
