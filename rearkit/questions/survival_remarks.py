@@ -12,11 +12,9 @@ from rearkit.questions.batch_survival import BatchSurvival
 from rearkit.questions.claims import Claim
 from rearkit.questions.comparison import Comparison
 from rearkit.questions.design import Design
-from rearkit.questions.downgrades import missing_gap
 from rearkit.questions.judging_day import JudgingDay
+from rearkit.questions.layout_remarks import about_the_claim, about_the_day
 from rearkit.questions.ways_of_counting import LEANS_TESTED, LEANS_USUAL
-
-UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
 
 
 def remarks_of(
@@ -32,62 +30,24 @@ def remarks_of(
 ) -> Iterator[Remark]:
     """Yield every remark that the log and the result call for, most important first."""
     if comparison is not None:
-        yield from _about_the_claim(design, comparison, level, by_unit)
+        yield from about_the_claim(design, comparison, level, by_unit)
     yield from design.remarks
-    yield from _about_the_day(log, design, chosen)
+    yield from about_the_day(log, design, chosen)
     if design.tier != "single" and (chosen.interim or earlier_looks):
         planned = log.trial.get("looks_planned")
         yield Remark(code="looks", values={"look": earlier_looks + 1, "planned": planned})
-    yield from _about_the_counts(by_unit, by_batch, comparison, sensitivity)
+    yield from about_the_counts(by_unit, by_batch, comparison, sensitivity)
     if comparison is None:
         yield Remark(code="nothing_to_compare", values={"n": len(by_unit)})
 
 
-def _about_the_claim(
-    design: Design, comparison: Comparison, level: Claim, by_unit: pd.DataFrame
-) -> Iterator[Remark]:
-    if design.tier in ("t", "pattern", "one"):
-        yield Remark(code="too_few_units", values={"tier": design.tier, "p_min": design.p_min})
-    if design.aliased:
-        yield Remark(code="aliased", values={"what": list(design.aliased)})
-    if design.assigned != "random draw":
-        yield Remark(code="not_random", values={"how": design.assigned})
-    for code in level.downgrades:
-        yield Remark(code=code, values={"gap": missing_gap(by_unit)})
-    infinite = [x for x in (comparison.conf_low, comparison.conf_high) if x is not None]
-    if any(abs(x) == float("inf") for x in infinite):
-        yield Remark(code="no_finite_interval")
-    if comparison.sd_ratio is not None and comparison.sd_ratio > UNEVEN_SPREAD:
-        yield Remark(code="smaller_arm_varies", values={"ratio": comparison.sd_ratio})
-
-
-def _about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[Remark]:
-    if design.tier != "single":
-        if not chosen.declared:
-            yield Remark(
-                code="day_not_declared", values={"day": chosen.day, "wanted": chosen.wanted}
-            )
-        late = {b: a for b, a in chosen.firsts.items() if a > min(chosen.firsts.values())}
-        if late:
-            yield Remark(
-                code="late_first_count",
-                values={"landmark": chosen.landmark, "batches": sorted(late)},
-            )
-        if log.trial.get("plan_written_on") is None:
-            yield Remark(code="no_plan")
-    out = [u for u, why in design.left_out.items() if why == "not_observed_to_day"]
-    for unit in sorted(out):
-        yield Remark(code="unit_left_out", values={"unit": unit, "day": chosen.day})
-    if chosen.running:
-        yield Remark(code="still_running", values={"batches": list(chosen.running)})
-
-
-def _about_the_counts(
+def about_the_counts(
     by_unit: pd.DataFrame,
     by_batch: dict[str, BatchSurvival],
     comparison: Comparison | None,
     sensitivity: pd.DataFrame,
 ) -> Iterator[Remark]:
+    """Yield what the counts leave open: unknown starts, no last count, missing fish, ranges."""
     unknown = sorted(b for b, s in by_batch.items() if not s.start_known)
     if unknown:
         yield Remark(code="start_unknown", values={"batches": unknown})

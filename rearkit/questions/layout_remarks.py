@@ -1,0 +1,58 @@
+"""What the layout of a trial and its days leave open, whatever was measured on its units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from rearkit.logbook.logbook import Logbook
+from rearkit.questions.answer import Remark
+from rearkit.questions.claims import Claim
+from rearkit.questions.comparison import Comparison
+from rearkit.questions.design import Design
+from rearkit.questions.downgrades import missing_gap
+from rearkit.questions.judging_day import JudgingDay
+
+UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
+
+
+def about_the_claim(
+    design: Design, comparison: Comparison, level: Claim, by_unit: pd.DataFrame
+) -> Iterator[Remark]:
+    """Yield what keeps a comparison from being a fair test: too few, aliased, not drawn."""
+    if design.tier in ("t", "pattern", "one"):
+        yield Remark(code="too_few_units", values={"tier": design.tier, "p_min": design.p_min})
+    if design.aliased:
+        yield Remark(code="aliased", values={"what": list(design.aliased)})
+    if design.assigned != "random draw":
+        yield Remark(code="not_random", values={"how": design.assigned})
+    for code in level.downgrades:
+        yield Remark(code=code, values={"gap": missing_gap(by_unit)})
+    infinite = [x for x in (comparison.conf_low, comparison.conf_high) if x is not None]
+    if any(abs(x) == float("inf") for x in infinite):
+        yield Remark(code="no_finite_interval")
+    if comparison.sd_ratio is not None and comparison.sd_ratio > UNEVEN_SPREAD:
+        yield Remark(code="smaller_arm_varies", values={"ratio": comparison.sd_ratio})
+
+
+def about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[Remark]:
+    """Yield what the judging day leaves open: not declared, late first counts, units not seen."""
+    if design.tier != "single":
+        if not chosen.declared:
+            yield Remark(
+                code="day_not_declared", values={"day": chosen.day, "wanted": chosen.wanted}
+            )
+        late = {b: a for b, a in chosen.firsts.items() if a > min(chosen.firsts.values())}
+        if late:
+            yield Remark(
+                code="late_first_count",
+                values={"landmark": chosen.landmark, "batches": sorted(late)},
+            )
+        if log.trial.get("plan_written_on") is None:
+            yield Remark(code="no_plan")
+    out = [u for u, why in design.left_out.items() if why == "not_observed_to_day"]
+    for unit in sorted(out):
+        yield Remark(code="unit_left_out", values={"unit": unit, "day": chosen.day})
+    if chosen.running:
+        yield Remark(code="still_running", values={"batches": list(chosen.running)})
