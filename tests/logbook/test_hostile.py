@@ -26,7 +26,7 @@ from pathlib import Path
 from rearkit.errors import LogUnreadable
 from rearkit.logbook.cells import read_cells
 from rearkit.logbook.reader import read_frames
-start = time.perf_counter()
+start = time.process_time()  # the machine may be busy with other things
 try:
     frames = read_frames(read_cells(sys.argv[1]))
     said = f"findings {len(frames.findings)} rows {len(frames.daily)}"
@@ -34,7 +34,7 @@ except LogUnreadable as error:
     said = f"unreadable {error.what}"
 status = Path("/proc/self/status").read_text()  # rusage would count the parent's memory too
 peak = int(re.search(r"VmHWM:\\s*(\\d+) kB", status)[1]) / 1024
-print(round(time.perf_counter() - start, 2), round(peak), said, sep="|")
+print(round(time.process_time() - start, 2), round(peak), said, sep="|")
 """
 
 
