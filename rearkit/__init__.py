@@ -4,6 +4,7 @@ from rearkit.logbook.logbook import Logbook, read_log
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.log_check import LogCheckAnswer, check_log
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
+from rearkit.questions.trial import TrialAnswer, describe_trial
 from rearkit.report.wording.provenance import provenance
 
 __all__ = [
@@ -11,8 +12,10 @@ __all__ = [
     "LogCheckAnswer",
     "Logbook",
     "SurvivalAnswer",
+    "TrialAnswer",
     "check_log",
     "compare_survival",
+    "describe_trial",
     "find_design",
     "provenance",
     "read_log",

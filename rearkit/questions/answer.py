@@ -11,8 +11,8 @@ import pandas as pd
 
 if TYPE_CHECKING:  # an answer speaks and draws through the report layer, reached when asked
     from rearkit.report.picture import Picture
+    from rearkit.report.wording.html_table import ReadableTable
     from rearkit.report.wording.prose import Prose
-    from rearkit.report.wording.tables import ReadableTable
 
 ANSWER_MIME = "application/vnd.rearkit.answer+json"
 

@@ -7,7 +7,8 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
-from rearkit.report.figures import log_check, survival
+from rearkit.questions.trial import TrialAnswer
+from rearkit.report.figures import log_check, survival, trial
 from rearkit.report.picture import Picture
 
 __all__ = ["draw"]
@@ -46,3 +47,8 @@ def _(answer: SurvivalAnswer, which: str = "main") -> Picture:
 @draw.register
 def _(answer: LogCheckAnswer, which: str = "main") -> Picture:
     return {"main": log_check.draw_account}[which](answer)
+
+
+@draw.register
+def _(answer: TrialAnswer, which: str = "main") -> Picture:
+    return {"main": trial.draw_flow, "map": trial.draw_map}[which](answer)

@@ -8,7 +8,8 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
-from rearkit.report.wording import log_check, survival
+from rearkit.questions.trial import TrialAnswer
+from rearkit.report.wording import log_check, survival, trial
 from rearkit.report.wording.remarks import sentence
 
 __all__ = ["answer_html", "headline", "limits"]
@@ -34,6 +35,11 @@ def _(answer: SurvivalAnswer) -> str:
 @headline.register
 def _(answer: LogCheckAnswer) -> str:
     return log_check.headline(answer)
+
+
+@headline.register
+def _(answer: TrialAnswer) -> str:
+    return trial.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date as Date
 
 MINUS = "\N{MINUS SIGN}"
 NBSP = "\N{NO-BREAK SPACE}"
@@ -108,3 +109,8 @@ def span_of_20(low: float, high: float) -> str:
     if high <= 0:
         return f"{of_20(high)} to {of_20(low)} fewer"
     return f"from {of_20(low)} fewer to {of_20(high)} more"
+
+
+def day_words(date: Date) -> str:
+    """Write a date as "10 February 2025"."""
+    return f"{date.day} {date:%B %Y}"

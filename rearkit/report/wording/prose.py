@@ -9,7 +9,8 @@ from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.survival import SurvivalAnswer
-from rearkit.report.wording import survival
+from rearkit.questions.trial import TrialAnswer
+from rearkit.report.wording import survival, trial
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -60,5 +61,20 @@ def _(answer: SurvivalAnswer, which: str) -> Prose:
             paragraphs=(survival.how_sure(answer), survival.claim_words(answer)),
             items=survival.secondary_words(answer),
         ),
+        "box": lambda: Prose(items=survival.box_words(answer)),
         "next": lambda: Prose(paragraphs=(survival.fair_trial_words(answer),)),
     }[which]()
+
+
+@prose.register
+def _(answer: TrialAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    return Prose(
+        items={
+            "why": trial.why_words,
+            "fish": trial.fish_words,
+            "rules": trial.rules_words,
+            "welfare": trial.welfare_words,
+        }[which](answer)
+    )

@@ -8,7 +8,7 @@ from importlib.metadata import version
 import pandas as pd
 
 from rearkit.logbook.logbook import Logbook
-from rearkit.report.wording.tables import ReadableTable
+from rearkit.report.wording.html_table import ReadableTable
 
 PACKAGES = ("rearkit", "pandas", "numpy", "scipy", "statsmodels", "lifelines", "matplotlib")
 

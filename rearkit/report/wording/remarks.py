@@ -26,6 +26,7 @@ SENTENCES: dict[str, str] = {
     "the methods, and nobody can say where they went.",
     "unplanned_look": "This look at the result was not planned before the start; that takes a step "
     "off what may be said.",
+    "plan_before": "The plan was written before the first batch started.",
     "plan_after_start": "The plan was written after the first batch had started, so it may have "
     "been made to fit.",
     "left_out_without_rule": "Something was left out of the comparison and no rule for leaving out "

@@ -6,6 +6,7 @@ import math
 
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.report.wording.numbers import (
+    about,
     chances,
     count,
     decimals,
@@ -133,6 +134,48 @@ def units_words(answer: SurvivalAnswer) -> str:
             text += f" ({d.n_tested} against {d.n_usual} containers)"
         return text
     return f"{d.n_tested} against {d.n_usual} {'clutches' if d.unit == 'clutch' else 'containers'}"
+
+
+def box_words(answer: SurvivalAnswer) -> list[str]:
+    """Say the answer in four lines: what was compared, how much, how sure, what it leaves open."""
+    c, d = answer.comparison, answer.design
+    fish = about(float(answer.by_unit["start_best"].sum()))
+    if c is None:
+        batches = count(len(answer.by_unit), "batch", "batches")
+        lines = [f"Followed: {batches}, {fish} fry.", headline(answer)]
+    else:
+        lines = [
+            f"Compared: {d.tested} with {d.usual}, in {units_words(answer)}, {fish} fry.",
+            headline(answer),
+            f"{how_sure_short(answer)} {claim_words(answer)}",
+        ]
+    return [*lines, f"It does not show: {_lower(_first_limit(answer))}"]
+
+
+def how_sure_short(answer: SurvivalAnswer) -> str:
+    """Say in one short sentence how sure the answer is."""
+    c = answer.comparison
+    if answer.interim:
+        return "How sure: no verdict before the planned day."
+    if c is None or c.p_value is None:
+        return "How sure: no test is possible with so few."
+    settled = "settled" if c.settled else "not settled, which is not 'no difference'"
+    return f"How sure: {settled} (p = {p_words(c.p_value)})."
+
+
+def _first_limit(answer: SurvivalAnswer) -> str:
+    if answer.comparison is None:
+        return "Which way of raising fry is better: nothing was compared."
+    if answer.claim.level < 4 and answer.limits:
+        return answer.limits[0]
+    return (
+        "That it works for other keepers, other fish or other water: this is one trial, and a "
+        "second keeper's would be the next proof."
+    )
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
 
 
 def how_sure(answer: SurvivalAnswer) -> str:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import html
 import math
-from dataclasses import dataclass
 from functools import singledispatch
 
 import pandas as pd
@@ -12,20 +10,10 @@ import pandas as pd
 from rearkit.questions.answer import Answer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
-from rearkit.report.wording.numbers import MINUS, decimals, of_20, percent
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ReadableTable:
-    """A table of text for people; ``frame`` holds the cells as they are shown."""
-
-    frame: pd.DataFrame
-    caption: str
-
-    def _repr_html_(self) -> str:
-        body = self.frame.to_html(index=False, escape=True, border=0, na_rep="")
-        caption = f"<caption>{html.escape(self.caption)}</caption>"
-        return body.replace("<thead>", f"{caption}<thead>", 1)
+from rearkit.questions.trial import TrialAnswer
+from rearkit.report.checklist import checklist
+from rearkit.report.wording.html_table import ReadableTable
+from rearkit.report.wording.numbers import MINUS, about, day_words, decimals, of_20, percent
 
 
 @singledispatch
@@ -202,3 +190,42 @@ def _stages(answer: SurvivalAnswer) -> ReadableTable:
         caption="Of the fry alive at the start of a stage, how many lived through it (in brackets: "
         "deaths a day for every 100)",
     )
+
+
+# ---- the trial ------------------------------------------------------------------------------
+
+
+@readable.register
+def _(answer: TrialAnswer, which: str = "main") -> ReadableTable:
+    return {"main": _flow, "checklist": checklist, "events": _events}[which](answer)
+
+
+def _flow(answer: TrialAnswer) -> ReadableTable:
+    f = answer.flow
+    frame = pd.DataFrame(
+        {
+            "method": f["method"],
+            "batches": [decimals(x, 0) for x in f["n_batches"]],
+            "started with": [counted(r, "start") for _, r in f.iterrows()],
+            "put in": [about(x) for x in f["added"]],
+            "found dead": [about(x) for x in f["dead"]],
+            "taken out": [about(x) for x in f["removed"]],
+            "missing": [about(x) for x in f["missing_best"]],
+            "alive": [about(x) for x in f["alive_best"]],
+        }
+    )
+    return ReadableTable(frame=frame, caption="Where the fry went, method by method")
+
+
+def _events(answer: TrialAnswer) -> ReadableTable:
+    e = answer.events
+    frame = pd.DataFrame(
+        {
+            "from": [day_words(d) for d in e["started"]],
+            "to": ["" if pd.isna(d) else day_words(d) for d in e["ended"]],
+            "batch": e["batch"].fillna(""),
+            "what": e["what"].fillna(""),
+            "note": e["note"].fillna(""),
+        }
+    )
+    return ReadableTable(frame=frame, caption="What happened, in order")
