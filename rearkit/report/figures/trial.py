@@ -129,6 +129,13 @@ def _flow_alt(flow: pd.DataFrame) -> str:
     return f"Streams: where the fry of every method went. {'; '.join(said) or 'No batch adds up'}."
 
 
+def _map_caption(answer: TrialAnswer) -> str:
+    text = "Where the containers stood, as far as the log says; a row is in the order of the log."
+    if answer.design.tested is not None:
+        text += f" Filled: {answer.design.tested}. Outlined: {answer.design.usual}."
+    return text
+
+
 def draw_map(answer: TrialAnswer) -> Picture:
     """Draw the containers where they stood: one row a shelf, as far as ``place`` says."""
     b = answer.batches
@@ -139,8 +146,7 @@ def draw_map(answer: TrialAnswer) -> Picture:
     said = "; ".join(f"{s}: {', '.join(known.loc[shelf == s, 'batch'])}" for s in shelves)
     picture = Picture(
         alt=f"A map of the containers, a row a shelf. {said or 'No place is recorded'}.",
-        caption="Where the containers stood, as far as the log says; the order within a row is that "
-        "of the log.",
+        caption=_map_caption(answer),
         width=7.0,
         height=0.5 + 0.62 * max(len(shelves), 1),
     )
