@@ -100,7 +100,7 @@ def _check_early(table: Table, batches: pd.DataFrame, i: int, teller: Teller) ->
                 seen=f"{after} on {then.date().isoformat()}, before {before} on "
                 f"{first.date().isoformat()}",
                 done="both are kept as written",
-                settle="Correct one of them." + swap_hint(then),
+                settle="Correct one of them." + swap_hint(then, from_=first),
                 batch=batch,
             )
 
@@ -111,7 +111,7 @@ def _check_end(table: Table, batches: pd.DataFrame, i: int, teller: Teller) -> b
         return False
     if ended < started:
         seen = f"ended on {ended.date().isoformat()}, before it started"
-        settle = "Correct started or ended." + swap_hint(ended)
+        settle = "Correct started or ended." + swap_hint(ended, from_=started)
         return _stop(table, batches, i, "ended", teller, seen, settle)
     if (ended - started).days > LONGEST_DAYS:
         seen = f"ended on {ended.date().isoformat()}, years after it started"
@@ -119,7 +119,14 @@ def _check_end(table: Table, batches: pd.DataFrame, i: int, teller: Teller) -> b
     return False
 
 
-def swap_hint(day: pd.Timestamp) -> str:
-    """Point out that day and month may be the wrong way about, if they can be exchanged."""
+def swap_hint(
+    day: pd.Timestamp, *, from_: pd.Timestamp | None = None, to: pd.Timestamp | None = None
+) -> str:
+    """Point out that day and month may be the wrong way about, if that would bring it in line."""
     other = swapped(day.date())
-    return f" Is it {other.isoformat()}, day and month exchanged?" if other else ""
+    if other is None:
+        return ""
+    there = pd.Timestamp(other)
+    if (from_ is not None and there < from_) or (to is not None and there > to):
+        return ""
+    return f" Is it {other.isoformat()}, day and month exchanged?"

@@ -43,7 +43,7 @@ def read_batches(
     if table is None or not table.usable:
         return make_frame("Batches", {"start_known": [], "stopped": []}, [], _FLAGS)
     rows = _named_rows(tables, table, teller)
-    rows, doubled = _single_rows(table, rows, teller)
+    rows, doubled = _single_rows(table, rows, names, teller)
     values = typist.columns(table, rows)
     for column in table.sheet.columns:
         if column.joined and column.name in table.columns:
@@ -99,14 +99,16 @@ def _named_rows(tables: Mapping[str, Table], table: Table, teller: Teller) -> li
     return rows
 
 
-def _single_rows(table: Table, rows: list[int], teller: Teller) -> tuple[list[int], set[int]]:
+def _single_rows(
+    table: Table, rows: list[int], names: Names, teller: Teller
+) -> tuple[list[int], set[int]]:
     """Keep one row a batch; give the rows whose batch is told in two ways, too."""
     first: dict[str, int] = {}
     doubled: set[int] = set()
     for row, text in zip(rows, written(table, "batch", rows), strict=True):
-        key = name_key(str(text))
+        key, spelling = name_key(str(text)), names.spelling(str(text))
         if means_all(text):
-            _tell_double(table, row, row, str(text), teller)
+            _tell_double(table, row, row, spelling, teller)
             doubled.add(row)
         before = first.setdefault(key, row)
         if before == row:
@@ -119,10 +121,10 @@ def _single_rows(table: Table, rows: list[int], teller: Teller) -> tuple[list[in
                 seen=f"row {before} once more, the same in every cell",
                 done="used once",
                 settle="Delete one of them.",
-                batch=shown(text),
+                batch=shown(spelling),
             )
         else:
-            _tell_double(table, row, before, str(text), teller)
+            _tell_double(table, row, before, spelling, teller)
             teller.mark(table.sheet.name, before, "unusable")
             doubled.add(before)
     return list(first.values()), doubled
@@ -133,7 +135,7 @@ def _contents(table: Table, row: int) -> dict[int, str]:
 
 
 def _tell_double(table: Table, row: int, before: int, text: str, teller: Teller) -> None:
-    seen = f"the batch “{shown(text)}” is told in row {before} too, and otherwise"
+    seen = f"row {before} tells of a batch “{shown(text)}” too, and not the same of it"
     if row == before:
         seen = f"a batch is called “{shown(text)}”, which stands for every batch"
     teller.tell(

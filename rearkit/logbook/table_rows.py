@@ -66,7 +66,7 @@ def keep_facts(
             + " and ".join(keys)
             + ".",
         )
-    _tell_empty_rows(table, kept, teller)
+    _tell_empty_rows(table, rows, teller)
     _tell_cells(table, kept, teller)
     return kept
 
@@ -106,17 +106,14 @@ def _no_key(cell: Cell) -> bool:
     return len(text.split()) > 3 or text.endswith(":") or not re.match(r"\w", text)
 
 
-def _tell_empty_rows(table: Table, kept: Mapping[int, object], teller: Teller) -> None:
-    if not kept:
-        return
-    rows = sorted(kept)
-    gaps = [a + 1 for a, b in itertools.pairwise(rows) if b > a + 1]
+def _tell_empty_rows(table: Table, rows: Mapping[int, object], teller: Teller) -> None:
+    gaps = [a + 1 for a, b in itertools.pairwise(sorted(rows)) if b > a + 1]
     if gaps and table.sheet.name != "Trial":
         teller.tell(
             "FIX",
             "empty-rows",
             table.at(gaps[0]),
-            seen="empty rows, or rows that were left out, between the facts",
+            seen="empty rows between the facts",
             done="the rows below them are read too",
             settle="Nothing to do.",
         )

@@ -147,7 +147,9 @@ def _table(sheet: Sheet, grid: Grid, teller: Teller) -> Table:
             "FIX",
             "title-lines",
             table.at(min(titles)),
-            seen=f"{len(titles)} line(s) above the headings",
+            seen="a line above the headings"
+            if len(titles) == 1
+            else f"{len(titles)} lines above the headings",
             done=f"left out; row {header} is read as the headings",
             settle="Nothing to do.",
         )

@@ -10,6 +10,7 @@ from rearkit.logbook.declare import Column, heading_key
 from rearkit.logbook.findings import shown
 from rearkit.logbook.grid import Cell
 from rearkit.logbook.names import Names, tidy_name
+from rearkit.logbook.sheets import sheet_named
 from rearkit.logbook.tables import Table
 from rearkit.logbook.telling import At, Teller
 from rearkit.logbook.trial_fields import TRIAL_FIELDS
@@ -195,8 +196,6 @@ def _compared_column(
 ) -> str | None:
     text = tidy_name(str(trial["compare"]))
     by_key = {heading_key(name): name for name in values}
-    from rearkit.logbook.sheets import sheet_named
-
     declared = sheet_named("Batches").find(text)
     name = by_key.get(heading_key(text)) or (declared.name if declared else None)
     if name in values:

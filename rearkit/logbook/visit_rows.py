@@ -151,7 +151,8 @@ class Visits:
         if outside is None:
             return True
         code, seen = outside
-        settle = "Correct the date, or the dates of the batch." + swap_hint(day)
+        settle = "Correct the date, or the dates of the batch."
+        settle += swap_hint(day, from_=span.started, to=span.ended)
         self._teller.tell(
             "STOP",
             code,
