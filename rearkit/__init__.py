@@ -2,6 +2,7 @@
 
 from rearkit.logbook.logbook import Logbook, read_log
 from rearkit.questions.design import Design, find_design
+from rearkit.questions.effort import EffortAnswer, compare_effort
 from rearkit.questions.log_check import LogCheckAnswer, check_log
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
 from rearkit.questions.trial import TrialAnswer, describe_trial
@@ -9,11 +10,13 @@ from rearkit.report.wording.provenance import provenance
 
 __all__ = [
     "Design",
+    "EffortAnswer",
     "LogCheckAnswer",
     "Logbook",
     "SurvivalAnswer",
     "TrialAnswer",
     "check_log",
+    "compare_effort",
     "compare_survival",
     "describe_trial",
     "find_design",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from functools import singledispatch
 
 from rearkit.questions.answer import Answer
+from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.figures import log_check, survival, trial
+from rearkit.report.figures import effort, log_check, survival, trial
 from rearkit.report.picture import Picture
 
 __all__ = ["draw"]
@@ -42,6 +43,11 @@ def _(answer: SurvivalAnswer, which: str = "main") -> Picture:
         "steps": survival.draw_steps,
         "sensitivity": survival.draw_sensitivity,
     }[which](answer)
+
+
+@draw.register
+def _(answer: EffortAnswer, which: str = "main") -> Picture:
+    return {"main": effort.draw_work}[which](answer)
 
 
 @draw.register

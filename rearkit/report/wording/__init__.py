@@ -6,10 +6,11 @@ import html
 from functools import singledispatch
 
 from rearkit.questions.answer import Answer
+from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.wording import log_check, survival, trial
+from rearkit.report.wording import effort, log_check, survival, tables_effort, trial  # noqa: F401
 from rearkit.report.wording.remarks import sentence
 
 __all__ = ["answer_html", "headline", "limits"]
@@ -40,6 +41,11 @@ def _(answer: LogCheckAnswer) -> str:
 @headline.register
 def _(answer: TrialAnswer) -> str:
     return trial.headline(answer)
+
+
+@headline.register
+def _(answer: EffortAnswer) -> str:
+    return effort.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from functools import singledispatch
 
 from rearkit.questions.answer import Answer
+from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.wording import survival, trial
+from rearkit.report.wording import effort, survival, trial
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,4 +78,13 @@ def _(answer: TrialAnswer, which: str) -> Prose:
             "rules": trial.rules_words,
             "welfare": trial.welfare_words,
         }[which](answer)
+    )
+
+
+@prose.register
+def _(answer: EffortAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    return Prose(
+        items={"survivors": effort.survivor_words, "older": effort.older_words}[which](answer)
     )

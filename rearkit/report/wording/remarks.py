@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from rearkit.questions.answer import Remark
+from rearkit.report.wording import remarks_effort
 from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
 
 # A sentence is a template over the values of its remark, made readable by ``_readable``.
@@ -85,6 +86,8 @@ SENTENCES: dict[str, str] = {
     "what helped.",
     "other_method": "{n} of another method are not in this comparison.",
 }
+
+SENTENCES |= remarks_effort.SENTENCES
 
 
 def sentence(remark: Remark) -> str:
