@@ -87,17 +87,17 @@ def check(asked: argparse.Namespace) -> int:
     """Say what is found in a log, and whether it can be analysed."""
     from rearkit.logbook.findings import findings_frame
     from rearkit.logbook.logbook import read_log
+    from rearkit.questions.log_check import check_log
 
     try:
         log = read_log(asked.log, **_reading(asked.set))
     except LogStopped as stopped:
         print("\n".join(findings_lines(findings_frame(stopped.findings))))
         raise
-    print("\n".join(findings_lines(log.findings)))
+    answer = check_log(log)
+    print("\n".join(findings_lines(answer.findings)))
     print(rows_line(log.rows))
-    asks = log.findings["severity"] == "ASK"
-    batch_stopped = (log.findings["severity"] == "STOP") & (log.findings["scope"] == "batch")
-    return FAILED if (asks | batch_stopped).any() else FINE
+    return answer.exit_code
 
 
 def new(asked: argparse.Namespace) -> int:

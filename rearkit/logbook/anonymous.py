@@ -45,7 +45,7 @@ def _without_notes(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _numbered_places(batches: pd.DataFrame) -> pd.DataFrame:
-    """Number the shelves in the order of the log; a spot on a shelf is left out."""
+    """Give every shelf a number, in the order of the log, and leave out the spot on it."""
     shelf = batches["place"].dropna().astype(str).str.split(",").str[0].str.strip()
     numbers = {name: f"shelf {i + 1}" for i, name in enumerate(dict.fromkeys(shelf))}
     return batches.assign(place=shelf.map(numbers).reindex(batches.index).astype(object))

@@ -14,6 +14,7 @@ from rearkit.logbook.telling import At, Teller
 
 _NAMED = 3  # dates that are named as showing the order
 _NEAR_DAYS = 15
+_MONTHS = 12
 
 
 class DateCells:
@@ -61,11 +62,17 @@ class DateCells:
         """Give the span of the typed-in dates of every column that can be read in one order only.
 
         Where a spreadsheet takes day and month the other way about, it leaves just these as text.
+        It then makes no real date of a day after the 12th, so a column with one is left alone.
         """
         spans: dict[tuple[str | None, str | None], tuple[dt.date, dt.date]] = {}
+        sound = {
+            (at.sheet, at.column)
+            for (at, cell, _), reading in zip(self._cells, self._readings, strict=True)
+            if cell.kind == "date" and reading.date is not None and reading.date.day > _MONTHS
+        }
         for (at, _, _), reading in zip(self._cells, self._readings, strict=True):
             order = reading.shows_order
-            if order is not None:
+            if order is not None and (at.sheet, at.column) not in sound:
                 day = reading.by_order[order]
                 low, high = spans.get((at.sheet, at.column), (day, day))
                 spans[at.sheet, at.column] = (min(low, day), max(high, day))

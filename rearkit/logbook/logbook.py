@@ -7,12 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from rearkit.errors import LogStopped
-from rearkit.logbook.account import settle
+from rearkit.logbook.account import Settled, settle
 from rearkit.logbook.cells import read_cells
 from rearkit.logbook.findings import findings_frame
+from rearkit.logbook.frames import Frames
 from rearkit.logbook.reader import read_frames
 
 
@@ -113,10 +115,28 @@ def read_log(
         account=settled.account,
         fates=settled.fates,
         findings=findings_frame([*frames.findings, *settled.findings]),
-        rows=frames.rows,
+        rows=_rows_after(frames, settled),
         age_from=settled.age_from,
         approx_share=approx_share,
     )
+
+
+def _rows_after(frames: Frames, settled: Settled) -> pd.DataFrame:
+    """Count the rows of batches that the account stopped as unusable."""
+    before = frames.batches.loc[frames.batches["stopped"].astype(bool), "batch"]
+    stopped = settled.batches.loc[settled.batches["stopped"].astype(bool), "batch"]
+    newly = set(stopped) - set(before)
+    rows = frames.rows.copy()
+    for sheet in ("batches", "daily", "sizes", "positions"):
+        frame = getattr(frames, sheet)
+        n = int(frame.loc[frame["batch"].isin(newly), "sheet_row"].nunique())
+        at = rows["sheet"].str.lower() == sheet
+        for mark in ("n_used", "n_waiting", "n_repaired"):
+            moved = np.minimum(rows.loc[at, mark], n)
+            rows.loc[at, mark] -= moved
+            rows.loc[at, "n_unusable"] += moved
+            n -= int(moved.sum())
+    return rows
 
 
 def fingerprint(path: Path) -> str:

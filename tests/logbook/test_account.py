@@ -192,3 +192,18 @@ def test_all_died_needs_no_end_count(tmp_path: Path) -> None:
     a = the_account(log)
     assert a.alive_best == 0
     assert a.missing_best == 10
+
+
+def test_the_rows_of_a_stopped_batch_are_counted_as_unusable(tmp_path: Path) -> None:
+    log = read_log(
+        write_log(
+            tmp_path / "log",
+            batches=[batch("A", 20, 19), batch("B", 20, 15)],
+            daily=[{"date": day(3), "batch": "A", "dead": 4}],
+        )
+    )
+    rows = log.rows.set_index("sheet")
+    assert rows.at["Batches", "n_unusable"] == 1
+    assert rows.at["Daily", "n_unusable"] == 1
+    marks = ["n_used", "n_repaired", "n_waiting", "n_unusable"]
+    assert (rows[marks].sum(axis=1) == rows["n_read"]).all()
