@@ -50,7 +50,9 @@ def day(n: int) -> str:
     return (datetime.date(2025, 4, 1) + datetime.timedelta(days=n)).isoformat()
 
 
-def batch(name: str, start: object, end: object = "", *, days: int = 28, **more: object) -> Row:
+def batch(
+    name: str, start: object, end: object = "", *, days: int = 28, **more: object
+) -> dict[str, object]:
     """Return a batch that started on day 0 and was counted on its last day."""
     row: dict[str, object] = {"batch": name, "started": day(0), "start_count": start}
     if end != "":

@@ -16,6 +16,7 @@ from rearkit import cli
 from rearkit.errors import LogStopped, LogUnreadable, RearkitError, RunFailed
 from rearkit.logbook.findings import Finding, findings_frame
 from rearkit.report.run import RunResult
+from tests.logs import batch, day, write_log
 
 ROOT = Path(__file__).resolve().parents[1]
 ROWS = pd.DataFrame(
@@ -46,6 +47,10 @@ def read_with(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
         return SimpleNamespace(findings=findings_frame(stub.findings), rows=ROWS)
 
     monkeypatch.setattr("rearkit.logbook.logbook.read_log", read_log)
+    monkeypatch.setattr(
+        "rearkit.questions.log_check.check_log",
+        lambda log: SimpleNamespace(findings=log.findings, exit_code=0),
+    )
     return stub
 
 
@@ -75,27 +80,32 @@ def ran(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimpleNamespace:
     return stub
 
 
+CLEAN = batch("A", 40, 30, hatched=day(0))
+DEAD = {"date": day(3), "batch": "A", "dead": 2}
+
+
 @pytest.mark.parametrize(
-    ("findings", "status"),
+    ("batches", "daily", "status"),
     [
-        ([], 0),
-        ([finding("NOTE"), finding("FIX")], 0),
-        ([finding("STOP", "row")], 0),
-        ([finding("ASK")], 1),
-        ([finding("STOP", "batch")], 1),
+        ([CLEAN], [DEAD], 0),
+        ([CLEAN | {"start_count": "38-42"}], [DEAD], 0),
+        ([CLEAN], [DEAD | {"dead": "2 dead?"}], 1),
+        ([CLEAN], [DEAD, DEAD | {"date": "2052-04-05"}], 1),
+        ([CLEAN, batch("B", 10, 30, hatched=day(0))], [DEAD], 1),
     ],
+    ids=["clean", "a range", "a question", "a row left out", "a batch left out"],
 )
-def test_check_lists_findings_counts_rows_and_tells_by_its_status(
-    findings: list[Finding],
+def test_check_tells_by_its_status_whether_something_is_to_be_settled(
+    batches: list[dict],
+    daily: list[dict],
     status: int,
-    read_with: SimpleNamespace,
+    tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    read_with.findings = findings
-    assert cli.main(["check", "a.xlsx"]) == status
+    folder = write_log(tmp_path / "log", batches=batches, daily=daily)
+    assert cli.main(["check", str(folder)]) == status
     out = capsys.readouterr().out.splitlines()
-    assert sum(line == "    seen" for line in out) == len(findings)
-    assert out[-1].startswith("Rows: 3 read, 3 used as they are")
+    assert out[-1].startswith(f"Rows: {len(batches) + len(daily)} read")
 
 
 def test_check_lists_what_stops_a_log(
