@@ -1,0 +1,239 @@
+"""How crowded a batch is, and which containers are free for those that outgrow theirs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rearkit.errors import DesignError
+from rearkit.logbook.logbook import Logbook
+
+RECENT_DAYS = 14.0  # the stretch that the present death rate is taken from
+LARGEST_LITRES = 100_000.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Crowding:
+    """The fish per litre of a batch against the most that its keeper allows.
+
+    Attributes
+    ----------
+    state : str
+        ``"over"`` (now), ``"perhaps"`` (within the range of the count), ``"was_over"`` (earlier,
+        not now), ``"below"``, ``"no_litres"`` or ``"no_limit"``.
+    litres : float
+        Water of the container; nan if it is not known.
+    alive_low, alive_best, alive_high : float
+        Fish at the last look.
+    per_litre_low, per_litre, per_litre_high : float
+        Fish per litre at the last look.
+    since_day : float
+        Age from which the limit has been passed, or, for ``"was_over"``, first was; nan if not.
+    falls_below_day : float
+        Age at which the present death rate alone brings the number below the limit
+        (extrapolated); nan if it does not.
+    """
+
+    state: str
+    litres: float
+    alive_low: float
+    alive_best: float
+    alive_high: float
+    per_litre_low: float
+    per_litre: float
+    per_litre_high: float
+    since_day: float
+    falls_below_day: float
+
+
+def crowding_of(
+    log: Logbook, batch: str, *, litres: float, most_fish_per_litre: float | None
+) -> Crowding:
+    """Hold the fish per litre of a batch, from its survival curve, against a limit.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    batch : str
+        The batch.
+    litres : float
+        Water of its container; nan if it is not known.
+    most_fish_per_litre : float or None
+        The limit.
+
+    Returns
+    -------
+    Crowding
+        Fish between looks are those that the account has at each look.
+    """
+    ages, fish = fish_by_age(log, batch)
+    account = log.account.set_index("batch").loc[batch]
+    low, best, high = (float(account[f"alive_{end}"]) for end in ("low", "best", "high"))
+    if not np.isfinite(best):
+        low = best = high = float(fish[-1])
+    state, since, falls = "no_limit", math.nan, math.nan
+    if not (np.isfinite(litres) and litres > 0):
+        state, litres = "no_litres", math.nan
+    elif most_fish_per_litre is not None:
+        most = most_fish_per_litre * litres
+        state, since = _state(ages, fish, best, high, most)
+        if state == "over":
+            falls = _falls_below(ages, fish, best, most)
+    return Crowding(
+        state=state,
+        litres=litres,
+        alive_low=low,
+        alive_best=best,
+        alive_high=high,
+        per_litre_low=low / litres,
+        per_litre=best / litres,
+        per_litre_high=high / litres,
+        since_day=since,
+        falls_below_day=falls,
+    )
+
+
+def fish_by_age(log: Logbook, batch: str) -> tuple[np.ndarray, np.ndarray]:
+    """Return the ages of the looks at a batch and the fish alive after each, from its start on."""
+    fates = log.fates[log.fates["batch"] == batch]
+    if fates.empty:
+        account = log.account.set_index("batch").loc[batch]
+        return np.array([float(account["age_first"])]), np.array([float(account["start_best"])])
+    left = fates["at_risk"] - fates["dead_found"] - fates["missing"] - fates["removed"]
+    ages = np.concatenate([fates["age_from"].iloc[:1], fates["age_to"]]).astype(float)
+    fish = np.concatenate([fates["at_risk"].iloc[:1], left + fates["added"]]).astype(float)
+    return ages, fish
+
+
+def _state(
+    ages: np.ndarray, fish: np.ndarray, best_now: float, high_now: float, most: float
+) -> tuple[str, float]:
+    over = fish >= most - 1e-9
+    if best_now >= most - 1e-9:
+        below = np.flatnonzero(~over)
+        after = int(below[-1]) + 1 if len(below) else 0
+        return "over", float(ages[min(after, len(ages) - 1)])
+    if high_now >= most - 1e-9:
+        return "perhaps", math.nan
+    if over.any():
+        return "was_over", float(ages[int(np.argmax(over))])
+    return "below", math.nan
+
+
+def _falls_below(ages: np.ndarray, fish: np.ndarray, now: float, most: float) -> float:
+    """Return the age at which the recent death rate alone brings the number below the limit."""
+    recent = ages >= ages[-1] - RECENT_DAYS
+    first, days = float(fish[recent][0]), float(ages[-1] - ages[recent][0])
+    if not (days > 0 and first > fish[-1] > 0 and now > most > 0):
+        return math.nan
+    rate = math.log(first / float(fish[-1])) / days
+    return float(ages[-1]) + math.log(now / most) / rate
+
+
+def free_containers(log: Logbook, free_litres: str | None) -> pd.DataFrame:
+    """Return the containers that stand free: those asked for, or those whose batches have ended.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    free_litres : str or None
+        Litres of the free containers, such as ``"40, 60"``.
+
+    Returns
+    -------
+    DataFrame
+        ``container``, ``litres``, ``since`` (date; missing for those asked for), smallest first.
+
+    Raises
+    ------
+    DesignError
+        If the litres cannot be read.
+    """
+    columns = ["container", "litres", "since"]
+    if free_litres is not None and free_litres.strip():
+        rows = [
+            {"container": f"free container {i + 1}", "litres": litres, "since": pd.NaT}
+            for i, litres in enumerate(_litres(free_litres))
+        ]
+        return pd.DataFrame(rows, columns=columns).sort_values("litres", ignore_index=True)
+    named = log.batches[log.batches["container"].notna()]
+    rows = []
+    for name, group in named.groupby("container", sort=False):
+        if group["ended"].notna().all():
+            rows.append(
+                {
+                    "container": name,
+                    "litres": float(group["litres"].max()),
+                    "since": group["ended"].max(),
+                }
+            )
+    return pd.DataFrame(rows, columns=columns).sort_values("litres", ignore_index=True)
+
+
+def _litres(text: str) -> list[float]:
+    """Read litres that are parted by commas, semicolons or blanks."""
+    parts = text.replace(",", " ").replace(";", " ").split()
+    values = []
+    for part in parts:
+        try:
+            value = float(part)
+        except ValueError:
+            value = math.nan
+        if not 0 < value <= LARGEST_LITRES:
+            raise DesignError(
+                f"{part!r} is no number of litres",
+                where="setting free_litres",
+                todo="Write the litres of each free container, such as 40, 60.",
+            )
+        values.append(value)
+    return values
+
+
+def share_out(
+    waiting: Sequence[dict[str, Any]], free: pd.DataFrame, most_fish_per_litre: float | None
+) -> list[dict[str, Any]]:
+    """Give every batch, most urgent first, the smallest free container that is large enough.
+
+    Parameters
+    ----------
+    waiting : sequence of dict
+        ``batch`` and ``alive`` of the batches that have to move, most urgent first.
+    free : DataFrame
+        Free containers, smallest first.
+    most_fish_per_litre : float or None
+        The limit; without one a container does if it is the largest that is left.
+
+    Returns
+    -------
+    list of dict
+        ``batch``, ``litres_needed``, ``container``, ``litres``, ``enough``; no container where
+        none is left. The largest one left is named where none is large enough.
+    """
+    left = free[free["litres"].notna()].sort_values("litres", kind="stable")
+    plan: list[dict[str, Any]] = []
+    for batch in waiting:
+        needed = batch["alive"] / most_fish_per_litre if most_fish_per_litre else math.nan
+        row = {"batch": batch["batch"], "litres_needed": needed}
+        if left.empty:
+            plan.append(row | {"container": None, "litres": math.nan, "enough": False})
+            continue
+        fits = left[left["litres"] >= needed] if np.isfinite(needed) else left.iloc[-1:]
+        chosen = fits.index[0] if len(fits) else left.index[-1]
+        litres = float(left.at[chosen, "litres"])
+        plan.append(
+            row
+            | {
+                "container": left.at[chosen, "container"],
+                "litres": litres,
+                "enough": bool(np.isfinite(needed) and litres >= needed),
+            }
+        )
+        left = left.drop(index=chosen)
+    return plan
