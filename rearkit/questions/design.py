@@ -151,38 +151,56 @@ def find_design(
     batches["method_"] = batches[compare]
     if tested is None:
         units = _single_units(batches)
-        return _made(units, compare, usual, None, "container", False, (), remarks, {})
+        return lay_out(
+            units,
+            compare=compare,
+            usual=usual,
+            tested=None,
+            unit="container",
+            split=False,
+            remarks=remarks,
+        )
     other = ~batches["method_"].isin([usual, tested])
     left_out: dict[str, str] = dict.fromkeys(batches.loc[other, "batch"], "other_method")
     batches = batches[~other]
     units, unit, split, dropped, said = _units(batches, tested)
     remarks += said
-    return _made(
+    return lay_out(
         units,
-        compare,
-        usual,
-        tested,
-        unit,
-        split,
-        goes_with_method(batches, units, compare),
-        remarks + shared_water(batches),
-        left_out | dropped,
+        compare=compare,
+        usual=usual,
+        tested=tested,
+        unit=unit,
+        split=split,
+        aliased=goes_with_method(batches, units, compare),
         assigned=how_assigned(batches),
+        left_out=left_out | dropped,
+        remarks=[*remarks, *shared_water(batches)],
     )
 
 
-def _made(
+def lay_out(
     units: pd.DataFrame,
+    *,
     compare: str,
     usual: str | None,
     tested: str | None,
     unit: str,
     split: bool,
-    aliased: tuple[str, ...],
-    remarks: list[Remark],
-    left_out: dict[str, str],
+    aliased: tuple[str, ...] = (),
     assigned: str = "unknown",
+    left_out: dict[str, str] | None = None,
+    remarks: Iterable[Remark] = (),
 ) -> Design:
+    """Make a design of units that are already found; the row of the decision table follows.
+
+    Parameters
+    ----------
+    units : DataFrame
+        ``unit``, ``block``, ``method``, ``tested`` and ``batches``, as in ``Design``.
+    compare, usual, tested, unit, split, aliased, assigned, left_out, remarks
+        As in ``Design``.
+    """
     tier, p_min, arrangements = _tier(units, split, tested)
     return Design(
         compare=compare,
@@ -196,7 +214,7 @@ def _made(
         arrangements=arrangements,
         aliased=aliased,
         assigned=assigned,
-        left_out=left_out,
+        left_out=left_out or {},
         remarks=tuple(remarks),
     )
 
