@@ -4,6 +4,7 @@ from rearkit.logbook.logbook import Logbook, read_log
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.effort import EffortAnswer, compare_effort
 from rearkit.questions.log_check import LogCheckAnswer, check_log
+from rearkit.questions.place_use import PlaceUseAnswer, use_of_place
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
 from rearkit.questions.trial import TrialAnswer, describe_trial
 from rearkit.report.wording.provenance import provenance
@@ -13,6 +14,7 @@ __all__ = [
     "EffortAnswer",
     "LogCheckAnswer",
     "Logbook",
+    "PlaceUseAnswer",
     "SurvivalAnswer",
     "TrialAnswer",
     "check_log",
@@ -22,5 +24,6 @@ __all__ = [
     "find_design",
     "provenance",
     "read_log",
+    "use_of_place",
 ]
 __version__ = "0.1.0"

@@ -7,9 +7,16 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.figures import effort, log_check, survival, trial
+from rearkit.report.figures import (
+    effort,
+    log_check,
+    place_use,
+    survival,
+    trial,
+)
 from rearkit.report.picture import Picture
 
 __all__ = ["draw"]
@@ -48,6 +55,11 @@ def _(answer: SurvivalAnswer, which: str = "main") -> Picture:
 @draw.register
 def _(answer: EffortAnswer, which: str = "main") -> Picture:
     return {"main": effort.draw_work}[which](answer)
+
+
+@draw.register
+def _(answer: PlaceUseAnswer, which: str = "main") -> Picture:
+    return {"main": place_use.draw_use}[which](answer)
 
 
 @draw.register

@@ -8,9 +8,18 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.wording import effort, log_check, survival, tables_effort, trial  # noqa: F401
+from rearkit.report.wording import (  # noqa: F401
+    effort,
+    log_check,
+    place_use,
+    survival,
+    tables_effort,
+    tables_place_use,
+    trial,
+)
 from rearkit.report.wording.remarks import sentence
 
 __all__ = ["answer_html", "headline", "limits"]
@@ -46,6 +55,11 @@ def _(answer: TrialAnswer) -> str:
 @headline.register
 def _(answer: EffortAnswer) -> str:
     return effort.headline(answer)
+
+
+@headline.register
+def _(answer: PlaceUseAnswer) -> str:
+    return place_use.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

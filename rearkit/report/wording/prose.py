@@ -9,9 +9,15 @@ from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
+from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
-from rearkit.report.wording import effort, survival, trial
+from rearkit.report.wording import (
+    effort,
+    place_use,
+    survival,
+    trial,
+)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -87,4 +93,15 @@ def _(answer: EffortAnswer, which: str) -> Prose:
         return limits_prose(answer)
     return Prose(
         items={"survivors": effort.survivor_words, "older": effort.older_words}[which](answer)
+    )
+
+
+@prose.register
+def _(answer: PlaceUseAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    return Prose(
+        items={"certainty": place_use.certainty_words, "practice": place_use.practice_words}[which](
+            answer
+        )
     )

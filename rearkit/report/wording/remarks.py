@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from rearkit.questions.answer import Remark
-from rearkit.report.wording import remarks_effort
+from rearkit.report.wording import remarks_effort, remarks_place_use
 from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
 
 # A sentence is a template over the values of its remark, made readable by ``_readable``.
@@ -87,7 +87,7 @@ SENTENCES: dict[str, str] = {
     "other_method": "{n} of another method are not in this comparison.",
 }
 
-SENTENCES |= remarks_effort.SENTENCES
+SENTENCES |= remarks_effort.SENTENCES | remarks_place_use.SENTENCES
 
 
 def sentence(remark: Remark) -> str:
@@ -104,6 +104,7 @@ def sentence(remark: Remark) -> str:
 
 def _variant(code: str, values: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """Return the key of the sentence where a code has more than one."""
+    code = remarks_place_use.variant(code, values)
     if code == "too_few_units":
         return f"{code}.{values['tier']}", values
     if code == "looks":
