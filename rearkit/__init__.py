@@ -3,7 +3,9 @@
 from rearkit.logbook.logbook import Logbook, read_log
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.effort import EffortAnswer, compare_effort
+from rearkit.questions.growth import GrowthAnswer, compare_growth
 from rearkit.questions.log_check import LogCheckAnswer, check_log
+from rearkit.questions.moving import MovingAnswer, when_to_move
 from rearkit.questions.place_use import PlaceUseAnswer, use_of_place
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
 from rearkit.questions.trial import TrialAnswer, describe_trial
@@ -12,18 +14,22 @@ from rearkit.report.wording.provenance import provenance
 __all__ = [
     "Design",
     "EffortAnswer",
+    "GrowthAnswer",
     "LogCheckAnswer",
     "Logbook",
+    "MovingAnswer",
     "PlaceUseAnswer",
     "SurvivalAnswer",
     "TrialAnswer",
     "check_log",
     "compare_effort",
+    "compare_growth",
     "compare_survival",
     "describe_trial",
     "find_design",
     "provenance",
     "read_log",
     "use_of_place",
+    "when_to_move",
 ]
 __version__ = "0.1.0"

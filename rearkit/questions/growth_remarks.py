@@ -109,7 +109,9 @@ def growth_remarks(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
     yield from answer.measured.remarks
     yield from _about_weights(answer)
     if answer.comparison is None:
-        yield Remark(code="growth_nothing_compared")
+        one_method = answer.design.tested is None
+        values = {"n": len(answer.by_unit)}
+        yield Remark(code="nothing_to_compare" if one_method else "growth_one_arm", values=values)
 
 
 def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Iterator[Remark]:
@@ -147,9 +149,8 @@ def _about_the_day(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
         if late:
             yield Remark(code="length_extrapolated", values={"day": days.day, "units": late})
     elif not days.declared:
-        yield Remark(
-            code="length_day_not_declared", values={"day": days.day, "wanted": days.wanted}
-        )
+        why = "declared" if days.wanted is None else "reached"
+        yield Remark(code=f"length_day_not_{why}", values={"day": days.day, "wanted": days.wanted})
     if design.tier != "single" and log.trial.get("plan_written_on") is None:
         yield Remark(code="no_plan")
     out = _not_measured(design)
@@ -180,15 +181,10 @@ def _about_survivors(answer: GrowthAnswer) -> Iterator[Remark]:
         return
     low, high = -table.at[False, "runts_lost_mm"], table.at[True, "runts_lost_mm"]
     if np.isfinite([low, high]).all():
+        within = bool(low <= c.estimate <= high)
         yield Remark(
-            code="runts_lost",
-            values={
-                "low": float(low),
-                "high": float(high),
-                "usual": answer.design.usual,
-                "tested": answer.design.tested,
-                "within": bool(low <= c.estimate <= high),
-            },
+            code=f"runts_lost_{'within' if within else 'beyond'}",
+            values={"low": float(low), "high": float(high)},
         )
     usual, tested = table.at[False, "fish_per_litre"], table.at[True, "fish_per_litre"]
     if usual > 0 and tested > 0 and max(usual, tested) / min(usual, tested) >= CROWDED:

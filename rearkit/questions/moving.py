@@ -211,6 +211,7 @@ def _table(
                 "crowding": room.state,
                 "crowded_since_day": room.since_day,
                 "crowded_since": _date(zero, room.since_day),
+                "crowded_until_day": room.until_day,
                 "falls_below_day": room.falls_below_day,
                 "falls_below": _date(zero, room.falls_below_day),
                 "size": size.state,

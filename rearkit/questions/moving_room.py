@@ -14,6 +14,7 @@ from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 
 RECENT_DAYS = 14.0  # the stretch that the present death rate is taken from
+ROUNDING = 1e-9
 LARGEST_LITRES = 100_000.0
 
 
@@ -34,6 +35,8 @@ class Crowding:
         Fish per litre at the last look.
     since_day : float
         Age from which the limit has been passed, or, for ``"was_over"``, first was; nan if not.
+    until_day : float
+        Last age at which it was passed; nan if it never was.
     falls_below_day : float
         Age at which the present death rate alone brings the number below the limit
         (extrapolated); nan if it does not.
@@ -48,6 +51,7 @@ class Crowding:
     per_litre: float
     per_litre_high: float
     since_day: float
+    until_day: float
     falls_below_day: float
 
 
@@ -77,12 +81,14 @@ def crowding_of(
     low, best, high = (float(account[f"alive_{end}"]) for end in ("low", "best", "high"))
     if not np.isfinite(best):
         low = best = high = float(fish[-1])
-    state, since, falls = "no_limit", math.nan, math.nan
+    state, since, until, falls = "no_limit", math.nan, math.nan, math.nan
     if not (np.isfinite(litres) and litres > 0):
         state, litres = "no_litres", math.nan
     elif most_fish_per_litre is not None:
         most = most_fish_per_litre * litres
         state, since = _state(ages, fish, best, high, most)
+        over = ages[fish >= most - ROUNDING]
+        until = float(over[-1]) if len(over) else math.nan
         if state == "over":
             falls = _falls_below(ages, fish, best, most)
     return Crowding(
@@ -95,6 +101,7 @@ def crowding_of(
         per_litre=best / litres,
         per_litre_high=high / litres,
         since_day=since,
+        until_day=until,
         falls_below_day=falls,
     )
 
@@ -114,12 +121,12 @@ def fish_by_age(log: Logbook, batch: str) -> tuple[np.ndarray, np.ndarray]:
 def _state(
     ages: np.ndarray, fish: np.ndarray, best_now: float, high_now: float, most: float
 ) -> tuple[str, float]:
-    over = fish >= most - 1e-9
-    if best_now >= most - 1e-9:
+    over = fish >= most - ROUNDING
+    if best_now >= most - ROUNDING:
         below = np.flatnonzero(~over)
         after = int(below[-1]) + 1 if len(below) else 0
         return "over", float(ages[min(after, len(ages) - 1)])
-    if high_now >= most - 1e-9:
+    if high_now >= most - ROUNDING:
         return "perhaps", math.nan
     if over.any():
         return "was_over", float(ages[int(np.argmax(over))])

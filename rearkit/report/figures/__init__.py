@@ -6,13 +6,18 @@ from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
+from rearkit.questions.growth import GrowthAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
 from rearkit.report.figures import (
     effort,
+    growth,
+    growth_units,
     log_check,
+    moving,
     place_use,
     survival,
     trial,
@@ -70,3 +75,17 @@ def _(answer: LogCheckAnswer, which: str = "main") -> Picture:
 @draw.register
 def _(answer: TrialAnswer, which: str = "main") -> Picture:
     return {"main": trial.draw_flow, "map": trial.draw_map}[which](answer)
+
+
+@draw.register
+def _(answer: GrowthAnswer, which: str = "main") -> Picture:
+    return {
+        "main": growth.draw_curves,
+        "units": growth_units.draw_units,
+        "spread": growth_units.draw_spread,
+    }[which](answer)
+
+
+@draw.register
+def _(answer: MovingAnswer, which: str = "main") -> Picture:
+    return {"main": moving.draw_windows}[which](answer)

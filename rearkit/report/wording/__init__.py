@@ -7,16 +7,22 @@ from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
+from rearkit.questions.growth import GrowthAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
 from rearkit.report.wording import (  # noqa: F401
     effort,
+    growth,
     log_check,
+    moving,
     place_use,
     survival,
     tables_effort,
+    tables_growth,
+    tables_moving,
     tables_place_use,
     trial,
 )
@@ -60,6 +66,16 @@ def _(answer: EffortAnswer) -> str:
 @headline.register
 def _(answer: PlaceUseAnswer) -> str:
     return place_use.headline(answer)
+
+
+@headline.register
+def _(answer: GrowthAnswer) -> str:
+    return growth.headline(answer)
+
+
+@headline.register
+def _(answer: MovingAnswer) -> str:
+    return moving.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

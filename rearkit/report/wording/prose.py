@@ -9,11 +9,15 @@ from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
+from rearkit.questions.growth import GrowthAnswer
+from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
 from rearkit.questions.trial import TrialAnswer
 from rearkit.report.wording import (
     effort,
+    growth,
+    moving,
     place_use,
     survival,
     trial,
@@ -104,4 +108,34 @@ def _(answer: PlaceUseAnswer, which: str) -> Prose:
         items={"certainty": place_use.certainty_words, "practice": place_use.practice_words}[which](
             answer
         )
+    )
+
+
+@prose.register
+def _(answer: GrowthAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    return Prose(
+        items={
+            "curve": growth.curve_words,
+            "rates": growth.rate_words,
+            "certainty": growth.certainty_words,
+            "together": growth.joint_words,
+            "warmth": growth.warmth_words,
+        }[which](answer)
+    )
+
+
+@prose.register
+def _(answer: MovingAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    if which == "cautions":
+        return Prose(paragraphs=(moving.CAUTIONS_LABEL,), items=moving.CAUTIONS)
+    return Prose(
+        items={
+            "batches": moving.batches_words,
+            "plan": moving.plan_words,
+            "how": moving.how_words,
+        }[which](answer)
     )

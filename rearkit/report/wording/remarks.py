@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from rearkit.questions.answer import Remark
-from rearkit.report.wording import remarks_effort, remarks_place_use
+from rearkit.report.wording import remarks_effort, remarks_growth, remarks_place_use
 from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
 
 # A sentence is a template over the values of its remark, made readable by ``_readable``.
@@ -88,6 +88,7 @@ SENTENCES: dict[str, str] = {
 }
 
 SENTENCES |= remarks_effort.SENTENCES | remarks_place_use.SENTENCES
+SENTENCES |= remarks_growth.SENTENCES
 
 
 def sentence(remark: Remark) -> str:
@@ -133,6 +134,8 @@ def _readable(name: str, value: Any) -> str:
         return listed([str(v) for v in value])
     if value is None:
         return "not known"
+    if name == "curve":
+        return remarks_growth.CURVES_IN_WORDS[str(value)]
     if name == "p_min":
         return one_in(float(value))
     if name in ("missing", "start"):
