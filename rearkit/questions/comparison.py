@@ -178,6 +178,8 @@ def _shown(
     """Pick what the decision table shows; it never looks at the size of p."""
     if t is None or t_judged is None:
         return _Shown()
+    if np.isnan(t.conf_low):
+        return _without_spread(tier, permutation, t)
     by_t = _Shown(conf_low=t.conf_low, conf_high=t.conf_high, interval_method="t on units")
     if permutation is None:
         return by_t
@@ -189,7 +191,7 @@ def _shown(
             p_value=t_judged.p_value,
             p_method="t on unit logits" if logit else "t on units",
         )
-    how = "exact arrangements" if permutation.exact else "99,999 random arrangements"
+    how = _how(permutation)
     by_rank = _Shown(
         conf_low=permutation.conf_low,
         conf_high=permutation.conf_high,
@@ -200,6 +202,20 @@ def _shown(
     if tier == "exact" or welch is None:
         return by_rank
     return _larger(by_rank, permutation, welch)
+
+
+def _how(permutation: PermutationTest) -> str:
+    return "exact arrangements" if permutation.exact else "99,999 random arrangements"
+
+
+def _without_spread(tier: str, permutation: PermutationTest | None, t: TTest) -> _Shown:
+    """Show what can be shown where the units of each arm all fared alike: never an interval."""
+    if permutation is None:
+        return _Shown()
+    if tier == "t":  # t knows p only where the arms agree as well
+        alike = not np.isnan(t.p_value)
+        return _Shown(p_value=1.0 if alike else None, p_method="all alike" if alike else None)
+    return _Shown(p_value=permutation.p_value, p_method=_how(permutation))
 
 
 def _larger(by_rank: _Shown, permutation: PermutationTest, welch: TTest) -> _Shown:

@@ -141,10 +141,8 @@ def find_design(
             todo="Run the check and settle what stopped them.",
         )
     compare = compare or _text(log.trial.get("compare")) or "method"
-    remarks = [
-        Remark(code="batch_stopped", values={"batch": b})
-        for b in log.batches.loc[log.batches["stopped"].astype(bool), "batch"]
-    ]
+    stopped = list(log.batches.loc[log.batches["stopped"].astype(bool), "batch"])
+    remarks = [Remark(code="batch_stopped", values={"batches": stopped})] if stopped else []
     usual, tested, assumed = _methods(log, batches, compare, usual, tested)
     if assumed:
         remarks.append(Remark(code="usual_assumed", values={"usual": usual, "tested": tested}))
@@ -162,6 +160,9 @@ def find_design(
         )
     other = ~batches["method_"].isin([usual, tested])
     left_out: dict[str, str] = dict.fromkeys(batches.loc[other, "batch"], "other_method")
+    if left_out:
+        others = sorted({str(m) for m in batches.loc[other, "method_"].dropna()}) or ["no method"]
+        remarks.append(Remark(code="other_method", values={"methods": others}))
     batches = batches[~other]
     units, unit, split, dropped, said = _units(batches, tested)
     remarks += said

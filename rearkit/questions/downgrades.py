@@ -67,6 +67,6 @@ def plan_is_late(log: Logbook) -> bool:
 
 def left_out_units(design: Design) -> list[str]:
     """Units or batches left out for something that happened in the trial itself."""
-    stopped = [r.values["batch"] for r in design.remarks if r.code == "batch_stopped"]
+    stopped = [b for r in design.remarks if r.code == "batch_stopped" for b in r.values["batches"]]
     out = [u for u, why in design.left_out.items() if why in ("not_observed_to_day",)]
     return sorted({*stopped, *out})

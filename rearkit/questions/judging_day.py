@@ -81,7 +81,14 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
     DesignError
         If the day asked for is not later than the first age at which all batches were observed.
     """
+    design = design.restricted(_counted_units(log, design), reason="never_counted")
     batches = [b for bs in design.units["batches"] for b in bs]
+    if not batches:
+        raise DesignError(
+            "no batch was ever counted, neither at its start nor later",
+            where="Batches, start_count and end_count",
+            todo="Count the fry of every batch at least once.",
+        )
     firsts, lasts = _observed(log, batches)
     declared = log.trial.get("judged_on_day")
     wanted = day if day is not None else (None if declared is None else float(str(declared)))
@@ -111,6 +118,14 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
         running=running,
         clock=log.age_from,
         together=design.tier != "single",
+    )
+
+
+def _counted_units(log: Logbook, design: Design) -> tuple[str, ...]:
+    """Return the units whose fish were counted at all: without that nothing can be followed."""
+    ever = log.account.set_index("batch")["ever_counted"]
+    return tuple(
+        u.unit for u in design.units.itertuples(index=False) if all(ever[b] for b in u.batches)
     )
 
 

@@ -25,7 +25,9 @@ def about_the_claim(
         yield Remark(code="too_few_units", values={"tier": design.tier, "p_min": design.p_min})
     if design.aliased:
         yield Remark(code="aliased", values={"what": list(design.aliased)})
-    if design.assigned != "random draw":
+    if design.assigned == "unknown":
+        yield Remark(code="assigned_unknown")
+    elif design.assigned != "random draw":
         yield Remark(code="not_random", values={"how": design.assigned})
     for code in level.downgrades:
         yield Remark(code=code, values={"gap": missing_gap(by_unit)})
@@ -51,8 +53,12 @@ def about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[
             )
         if log.trial.get("plan_written_on") is None:
             yield Remark(code="no_plan")
-    out = [u for u, why in design.left_out.items() if why == "not_observed_to_day"]
-    for unit in sorted(out):
+    out = sorted(u for u, why in design.left_out.items() if why == "not_observed_to_day")
+    counted = log.account.set_index("batch")["ever_counted"]
+    never = [u for u in out if not counted.get(u, True)]
+    for unit in [u for u in out if u not in never]:
         yield Remark(code="unit_left_out", values={"unit": unit, "day": chosen.day})
+    if never:
+        yield Remark(code="never_counted", values={"batches": never})
     if chosen.running:
         yield Remark(code="still_running", values={"batches": list(chosen.running)})

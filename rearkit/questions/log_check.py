@@ -98,7 +98,9 @@ def check_log(log: Logbook) -> LogCheckAnswer:
         stopped=stopped,
         design=design,
         trouble=trouble,
-        remarks=tuple(Remark(code="batch_stopped", values={"batch": b}) for b in stopped),
+        remarks=(Remark(code="batch_stopped", values={"batches": list(stopped)}),)
+        if stopped
+        else (),
     )
 
 

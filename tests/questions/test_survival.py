@@ -279,3 +279,24 @@ def test_the_same_log_gives_the_same_facts(tmp_path: Path) -> None:
     log = trial_of(tmp_path / "l", [0.5, 0.55, 0.6, 0.7], [0.65, 0.8, 0.85, 0.9])
     a, b = (json.dumps(json_safe(compare_survival(log).facts())) for _ in range(2))
     assert a == b
+
+
+def test_a_batch_that_was_never_counted_is_left_out_and_named(tmp_path: Path) -> None:
+    rows = [batch("A", 33, 20), batch("B", 40, 31), batch("C", "unknown")]
+    daily = [{"date": day(9), "batch": "C", "dead": 2}]
+    answer = compare_survival(read_log(write_log(tmp_path / "l", batches=rows, daily=daily)))
+    assert list(answer.by_unit["unit"]) == ["A", "B"]
+    assert any("Never counted" in text and "C" in text for text in answer.limits)
+
+
+def test_units_that_all_fared_alike_give_no_range(tmp_path: Path) -> None:
+    f = compare_survival(trial_of(tmp_path / "l", [0, 0, 0], [0, 0, 0])).facts()
+    assert (f["difference"], f["p_value"], f["conf_low"]) == (0.0, 1.0, None)
+
+
+def test_batches_of_a_third_method_are_named(tmp_path: Path) -> None:
+    rows = [batch(m, 40, 30, method=m) for m in ("egg", "nauplii", "rotifer")]
+    answer = compare_survival(
+        read_log(write_log(tmp_path / "l", batches=rows, trial={"usual": "egg"}))
+    )
+    assert any("rotifer" in text for text in answer.limits)

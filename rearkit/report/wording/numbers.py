@@ -75,11 +75,13 @@ def p_words(p: float) -> str:
 
 
 def chances(p: float) -> str:
-    """Write a probability as "3 in 100" or "2 in 1000"."""
+    """Write a probability as "about 3 of 100" or "about 2 of 1,000"."""
+    if p > 0.995:
+        return "nearly all"
     for base in (100, 1_000, 10_000, 100_000):
         if round(p * base) >= 1 and (p * base >= 2 or base * p == round(base * p)):
-            return f"{round(p * base)} in {base}"
-    return "fewer than 1 in 100000"
+            return f"about {round(p * base)} of {base:,}"
+    return "fewer than 1 of 100,000"
 
 
 def one_in(p: float) -> str:

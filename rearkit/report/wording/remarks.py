@@ -6,7 +6,12 @@ import math
 from typing import Any
 
 from rearkit.questions.answer import Remark
-from rearkit.report.wording import remarks_effort, remarks_growth, remarks_place_use
+from rearkit.report.wording import (
+    remarks_effort,
+    remarks_growth,
+    remarks_interruption,
+    remarks_place_use,
+)
 from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
 
 # A sentence is a template over the values of its remark, made readable by ``_readable``.
@@ -19,6 +24,8 @@ SENTENCES: dict[str, str] = {
     "the clutch or luck.",
     "aliased": "All that had one method also had this in common, and the others did not: {what}. "
     "It cannot be told apart from the method.",
+    "assigned_unknown": "The log does not say how the methods were dealt out, so whatever guided "
+    "the choice may have made the difference.",
     "not_random": "The containers were not dealt out by a random draw ({how}), so whatever guided "
     "the choice may have made the difference.",
     "unequal_clocks": "The ages of some batches are counted from another event than the rest, so "
@@ -35,8 +42,8 @@ SENTENCES: dict[str, str] = {
     "no_finite_interval": "With so few units there is no finite range at this level of certainty.",
     "smaller_arm_varies": "The method with fewer units also varies {ratio} times as much, which "
     "makes any test of unequal groups shaky.",
-    "batch_stopped": "Batch {batch} is left out: its rows contradict each other (see the log "
-    "check).",
+    "batch_stopped": "Left out, since their rows contradict each other (see the log check): "
+    "{batches}.",
     "usual_assumed": "The log does not say which method is the usual one; {usual} is taken as the "
     "usual and {tested} as the tested.",
     "mixed_layouts": "Some clutches were split between the methods and some were not; the smaller "
@@ -64,6 +71,7 @@ SENTENCES: dict[str, str] = {
     "or 10 times turns a chance of 5 in 100 of seeing what is not there into 8, 11, 14 or 19.",
     "looks.more": "This is look {look} at the result, more than the {planned} that were planned: "
     "every look more is one more chance to see what is not there.",
+    "never_counted": "Never counted, neither at the start nor later, and so left out: {batches}.",
     "still_running": "This is an interim look: {batches} still running.",
     "start_unknown": "How many fry started is not known for {batches}; counted back from later, "
     "their survival is 'at best', since fry lost before the first count cannot be seen.",
@@ -84,10 +92,10 @@ SENTENCES: dict[str, str] = {
     "alive, the difference would be gone.",
     "nothing_to_compare": "There is one method only in this log, so it shows what happened, not "
     "what helped.",
-    "other_method": "{n} of another method are not in this comparison.",
+    "other_method": "Batches of another method are not in this comparison: {methods}.",
 }
 
-SENTENCES |= remarks_effort.SENTENCES | remarks_place_use.SENTENCES
+SENTENCES |= remarks_effort.SENTENCES | remarks_interruption.SENTENCES | remarks_place_use.SENTENCES
 SENTENCES |= remarks_growth.SENTENCES
 
 

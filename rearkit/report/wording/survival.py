@@ -21,33 +21,35 @@ from rearkit.report.wording.numbers import (
 
 EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
 
-# What may be said when a difference was seen: by claim level, settled or not.
+# What may be said when a difference was seen: by claim level, settled or not. Every level that a
+# log falls to by a downgrade uses the same words; what took it down is said beside them.
 HEADLINES: dict[str, str] = {
     "0.single": "By day {day}, {alive} of every 20 fry of {batch} were alive; there is nothing to "
     "compare it with.",
     "0.diary": "This log follows {batches} side by side and compares nothing: {fates}.",
-    "0.one": "This {tested} batch did {better} than this {usual} batch up to day {day}: "
-    "{alive_tested} of 20 fry alive against {alive_usual}. That says nothing yet about {tested} "
-    "and {usual} in general.",
+    "0.one": "This {tested} batch did {better} this {usual} batch {days}: {alive_tested} of 20 fry "
+    "alive against {alive_usual}. That says nothing yet about {tested} and {usual} in general.",
+    "0.few": "{days_first}, {alive_tested} of 20 fry lived with {tested} and {alive_usual} of 20 "
+    "with {usual}, in {units}. With a single one of either, that says nothing yet about the "
+    "methods.",
     "interim": "Interim look, no verdict: so far, {days}, {alive_tested} of 20 fry lived with "
-    "{tested} and {alive_usual} of 20 with {usual}, in {units}. The trial is judged on day "
-    "{planned}.",
+    "{tested} and {alive_usual} of 20 with {usual}, in {units}. {planned}",
     "1.pattern": "A pattern, not more: {alive_tested} of 20 fry lived with {tested} and "
     "{alive_usual} of 20 with {usual}, {days}, in {units}.",
     "1.even": "No pattern to speak of: {alive_tested} of 20 fry lived with {tested} and "
     "{alive_usual} of 20 with {usual}, {days}, in {units}.",
-    "2.settled": "{days_first}, {more} fry lived where the method was {tested}: about {gap} of 20 "
-    "({span}), in {units}. The two go together; that one made the other cannot be told.",
-    "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap_of} "
-    "{days} ({span}), in {units}.",
-    "3.settled": "A hint: with {tested}, about {gap} of 20 fry stayed alive {days} than with "
-    "{usual} ({span}), in {units}.",
-    "3.open": "Not settled: {gap_of} stayed alive with {tested} than with {usual} {days} ({span}), "
-    "in {units}. The layout was fair but too small.",
-    "4.settled": "With {tested}, about {gap} of every 20 fry stayed alive {days} than with "
-    "{usual} ({span}), in a fair test of {units}.",
+    "2.settled": "{days_first}, {more} fry lived where the method was {tested}: {gap}{span}, in "
+    "{units}. The two go together; that one made the other cannot be told.",
+    "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap} with "
+    "{tested} {days}{span}, in {units}.",
+    "3.settled": "A hint: with {tested}, {gap} stayed alive {days} than with {usual}{span}, in "
+    "{units}.",
+    "3.open": "Not settled whether {tested} or {usual} keeps more fry alive: {gap} with "
+    "{tested} {days}{span}, in {units}.",
+    "4.settled": "With {tested}, {gap} stayed alive {days} than with {usual}{span}, in a fair "
+    "test of {units}.",
     "4.open": "This fair test of {units} did not settle whether {tested} or {usual} keeps more "
-    "fry alive: {gap_of} {days} ({span}).",
+    "fry alive: {gap} with {tested} {days}{span}.",
 }
 
 
@@ -55,47 +57,55 @@ def headline(answer: SurvivalAnswer) -> str:
     """Say the answer in one sentence that stays at or below its claim level."""
     if answer.comparison is None:
         return _diary(answer)
-    c, level = answer.comparison, answer.claim.level
-    if answer.interim:
-        key = "interim"
-    elif level == 0:
-        key = "0.one"
-    elif level == 1:
-        key = "1.even" if abs(c.estimate) < EVEN else "1.pattern"
-    else:
-        key = f"{level}.{'settled' if c.settled else 'open'}"
+    c, d = answer.comparison, answer.design
     days = days_words(answer)
-    more = "more" if c.estimate >= 0 else "fewer"
-    gap = f"{of_20(c.estimate)} {more}"
-    span = (
-        "no range"
-        if c.conf_low is None or c.conf_high is None
-        else span_of_20(c.conf_low, c.conf_high)
-    )
-    return HEADLINES[key].format(
-        day=decimals(answer.day.day, 1),
+    ranged = c.conf_low is not None and c.conf_high is not None
+    return HEADLINES[_headline_key(answer)].format(
         days=days,
-        planned=planned_day(answer),
         days_first=days[0].upper() + days[1:],
-        tested=answer.design.tested,
-        usual=answer.design.usual,
+        planned=planned_words(answer),
+        tested=d.tested,
+        usual=d.usual,
         units=units_words(answer),
-        better="better" if c.estimate > 0 else ("worse" if c.estimate < 0 else "the same"),
+        better="better than"
+        if c.estimate > 0
+        else "worse than"
+        if c.estimate < 0
+        else "as well as",
         alive_tested=of_20(c.mean_tested),
         alive_usual=of_20(c.mean_usual),
-        more=more,
-        gap=gap,
-        gap_of=f"about {gap} of 20",
-        span=span,
+        more="more" if c.estimate >= 0 else "fewer",
+        gap=gap_words(c.estimate),
+        span=f" ({span_of_20(c.conf_low, c.conf_high)})" if ranged else "",
     )
 
 
-def planned_day(answer: SurvivalAnswer) -> str:
-    """Return the day on which a running trial will be judged, or that none was planned."""
-    wanted = answer.day.wanted if answer.day.wanted is not None else answer.day.day
+def _headline_key(answer: SurvivalAnswer) -> str:
+    c, level = answer.comparison, answer.claim.level
+    if c is None:
+        return "0.diary"
+    if answer.interim:
+        return "interim"
+    if level == 0:
+        return "0.one" if c.n_usual == c.n_tested == 1 else "0.few"
+    if level == 1:
+        return "1.even" if abs(c.estimate) < EVEN else "1.pattern"
+    return f"{level}.{'settled' if c.settled else 'open'}"
+
+
+def gap_words(difference: float) -> str:
+    """Say a difference as fry of 20: "about 3 more of every 20 fry", "as many fry"."""
+    if abs(20 * difference) < 0.05:
+        return "as many fry"
+    return f"about {of_20(difference)} {'more' if difference > 0 else 'fewer'} of every 20 fry"
+
+
+def planned_words(answer: SurvivalAnswer) -> str:
+    """Say on which day a running trial will be judged, or that none was declared."""
     if answer.day.wanted is None and not answer.day.declared:
-        return "that was not declared"
-    return decimals(wanted, 1)
+        return "No judging day was declared."
+    wanted = answer.day.wanted if answer.day.wanted is not None else answer.day.day
+    return f"The trial is judged on day {decimals(wanted, 1)}."
 
 
 def days_words(answer: SurvivalAnswer) -> str:
@@ -203,7 +213,7 @@ def how_sure(answer: SurvivalAnswer) -> str:
     if d.tier == "t":
         text += f" The arrangement test cannot go below {one_in(d.p_min)} with this layout."
     text += (
-        f" If the method made no difference, a gap this wide or wider would come up in about "
+        f" If the method made no difference, a gap this wide or wider would come up in "
         f"{chances(c.p_value)} such trials."
     )
     if not c.settled:
@@ -220,12 +230,12 @@ ASSIGNED = {
 }
 
 CLAIMS = {
-    0: "What may be said: what these batches did, and nothing of the methods.",
-    1: "What may be said: a pattern in these containers, no more.",
-    2: "What may be said: an association. The layout cannot tell the method from what went along "
-    "with it.",
-    3: "What may be said: a hint. The methods were dealt out fairly, but to too few units.",
-    4: "What may be said: the result of one fair test. Another keeper's trial may still differ.",
+    0: "This layout lets you say what these batches did, and nothing of the methods.",
+    1: "This layout lets you speak of a pattern in these containers, no more.",
+    2: "This layout lets you speak of an association, not of one making the other.",
+    3: "This layout lets you speak of a hint, no more.",
+    4: "This layout lets you speak of the result of one fair test. Another keeper's trial may "
+    "still differ.",
 }
 
 STEPS = {
@@ -255,8 +265,8 @@ def design_words(answer: SurvivalAnswer) -> list[str]:
         unit = "No clutches are recorded: the container is the unit."
     ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
     floor = (
-        f"The methods could have been dealt out in {ways} ways, so no test of the arrangement can "
-        f"go below p = {p_words(d.p_min)}."
+        f"The methods could have been dealt out in {ways} ways, so chance alone gives the cleanest "
+        f"result in {one_in(d.p_min)} of such trials."
     )
     return [
         unit,
@@ -302,7 +312,8 @@ def secondary_words(answer: SurvivalAnswer) -> list[str]:
 
 
 def _signed(x: float) -> str:
-    return ("+" if x > 0 else "") + decimals(x, 1)
+    text = decimals(x, 1)
+    return f"+{text}" if x > 0 and text != "0" else text
 
 
 def _range(low: float | None, high: float | None, *, ratio: bool = False) -> str:
