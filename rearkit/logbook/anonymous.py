@@ -11,7 +11,7 @@ from rearkit.logbook.logbook import Logbook
 LEFT_OUT = ("keeper", "approval", "note")
 
 
-def anonymous(log: Logbook) -> Logbook:
+def hide_names(log: Logbook) -> Logbook:
     """Leave out the keeper, the places and every free note of a log.
 
     Parameters

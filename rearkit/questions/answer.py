@@ -12,7 +12,7 @@ import pandas as pd
 if TYPE_CHECKING:  # an answer speaks and draws through the report layer, reached when asked
     from rearkit.report.picture import Picture
     from rearkit.report.wording.html_table import ReadableTable
-    from rearkit.report.wording.prose import Prose
+    from rearkit.report.wording.prose import AnswerBox, Prose
 
 ANSWER_MIME = "application/vnd.rearkit.answer+json"
 
@@ -76,7 +76,7 @@ class Answer:
 
         return readable(self, which)
 
-    def say(self, which: str) -> Prose:
+    def say(self, which: str) -> Prose | AnswerBox:
         """Say one part of the answer in sentences."""
         from rearkit.report.wording.prose import prose
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from rearkit import check_log, compare_survival, describe_trial, read_log
-from rearkit.logbook.anonymous import anonymous
+from rearkit.logbook.anonymous import hide_names
 from tests.logs import batch, day, write_log
 
 SECRET = "Mossbank Lane 7"
@@ -34,13 +34,13 @@ def everything(log) -> str:
 def test_nothing_of_the_keeper_is_left(tmp_path: Path) -> None:
     log = secret_log(tmp_path / "log")
     assert SECRET in everything(log)
-    hidden = anonymous(log)
+    hidden = hide_names(log)
     assert SECRET not in everything(hidden)
     assert hidden.trial["question"] == "shade?"
 
 
 def test_the_numbers_stay(tmp_path: Path) -> None:
     log = secret_log(tmp_path / "log")
-    a, b = compare_survival(log).facts(), compare_survival(anonymous(log)).facts()
+    a, b = compare_survival(log).facts(), compare_survival(hide_names(log)).facts()
     assert a == b
-    pd.testing.assert_frame_equal(log.fates, anonymous(log).fates)
+    pd.testing.assert_frame_equal(log.fates, hide_names(log).fates)

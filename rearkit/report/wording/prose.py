@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import singledispatch
 
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
+from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
@@ -17,6 +18,7 @@ from rearkit.questions.trial import TrialAnswer
 from rearkit.report.wording import (
     effort,
     growth,
+    interruption,
     moving,
     place_use,
     survival,
@@ -38,8 +40,26 @@ class Prose:
         return text
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class AnswerBox:
+    """The answer in a few lines, each with its name; plain text inside, escaped when shown."""
+
+    lines: Sequence[tuple[str, str]]
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<dt>{html.escape(name)}</dt><dd>{html.escape(text)}</dd>" for name, text in self.lines
+        )
+        return f'<div class="answer box"><dl>{rows}</dl></div>'
+
+
+def limits_of(*answers: Answer) -> Prose:
+    """List what several answers cannot show, none twice."""
+    return Prose(items=list(dict.fromkeys(text for answer in answers for text in answer.limits)))
+
+
 @singledispatch
-def prose(answer: Answer, which: str) -> Prose:
+def prose(answer: Answer, which: str) -> Prose | AnswerBox:
     """Say one part of an answer in sentences.
 
     Raises
@@ -62,19 +82,25 @@ def limits_prose(answer: Answer) -> Prose:
     return Prose(items=limits)
 
 
+def listed_prose(sentences: Sequence[str]) -> Prose:
+    """List sentences; one alone is a paragraph."""
+    return Prose(items=sentences) if len(sentences) > 1 else Prose(paragraphs=sentences)
+
+
 @prose.register
-def _(answer: SurvivalAnswer, which: str) -> Prose:
+def _(answer: SurvivalAnswer, which: str) -> Prose | AnswerBox:
     if which == "limits":
         return limits_prose(answer)
-    return {
+    parts: dict[str, Callable[[], Prose | AnswerBox]] = {
         "design": lambda: Prose(items=survival.design_words(answer)),
         "certainty": lambda: Prose(
             paragraphs=(survival.how_sure(answer), survival.claim_words(answer)),
             items=survival.secondary_words(answer),
         ),
-        "box": lambda: Prose(items=survival.box_words(answer)),
+        "box": lambda: AnswerBox(lines=survival.box_words(answer)),
         "next": lambda: Prose(paragraphs=(survival.fair_trial_words(answer),)),
-    }[which]()
+    }
+    return parts[which]()
 
 
 @prose.register
@@ -115,8 +141,8 @@ def _(answer: PlaceUseAnswer, which: str) -> Prose:
 def _(answer: GrowthAnswer, which: str) -> Prose:
     if which == "limits":
         return limits_prose(answer)
-    return Prose(
-        items={
+    return listed_prose(
+        {
             "curve": growth.curve_words,
             "rates": growth.rate_words,
             "certainty": growth.certainty_words,
@@ -132,10 +158,22 @@ def _(answer: MovingAnswer, which: str) -> Prose:
         return limits_prose(answer)
     if which == "cautions":
         return Prose(paragraphs=(moving.CAUTIONS_LABEL,), items=moving.CAUTIONS)
-    return Prose(
-        items={
+    return listed_prose(
+        {
             "batches": moving.batches_words,
             "plan": moving.plan_words,
             "how": moving.how_words,
         }[which](answer)
     )
+
+
+@prose.register
+def _(answer: InterruptionAnswer, which: str) -> Prose:
+    if which == "limits":
+        return limits_prose(answer)
+    words = {
+        "how": interruption.how_words,
+        "growth": interruption.growth_words,
+        "practice": interruption.practice_words,
+    }
+    return Prose(items=words[which](answer))

@@ -146,31 +146,31 @@ def units_words(answer: SurvivalAnswer) -> str:
     return f"{d.n_tested} against {d.n_usual} {'clutches' if d.unit == 'clutch' else 'containers'}"
 
 
-def box_words(answer: SurvivalAnswer) -> list[str]:
+def box_words(answer: SurvivalAnswer) -> list[tuple[str, str]]:
     """Say the answer in four lines: what was compared, how much, how sure, what it leaves open."""
     c, d = answer.comparison, answer.design
     fish = about(float(answer.by_unit["start_best"].sum()))
     if c is None:
         batches = count(len(answer.by_unit), "batch", "batches")
-        lines = [f"Followed: {batches}, {fish} fry.", headline(answer)]
+        lines = [("Followed", f"{batches}, {fish} fry."), ("What happened", headline(answer))]
     else:
         lines = [
-            f"Compared: {d.tested} with {d.usual}, in {units_words(answer)}, {fish} fry.",
-            headline(answer),
-            f"{how_sure_short(answer)} {claim_words(answer)}",
+            ("Compared", f"{d.tested} with {d.usual}, in {units_words(answer)}, {fish} fry."),
+            ("Answer", headline(answer)),
+            ("How sure", f"{how_sure_short(answer)} {claim_words(answer)}"),
         ]
-    return [*lines, f"It does not show: {_lower(_first_limit(answer))}"]
+    return [*lines, ("What this does not show", _first_limit(answer))]
 
 
 def how_sure_short(answer: SurvivalAnswer) -> str:
     """Say in one short sentence how sure the answer is."""
     c = answer.comparison
     if answer.interim:
-        return "How sure: no verdict before the planned day."
+        return "No verdict before the planned day."
     if c is None or c.p_value is None:
-        return "How sure: no test is possible with so few."
-    settled = "settled" if c.settled else "not settled, which is not 'no difference'"
-    return f"How sure: {settled} (p = {p_words(c.p_value)})."
+        return "No test is possible with so few."
+    settled = "Settled" if c.settled else "Not settled, which is not the same as 'no difference'"
+    return f"{settled} (p = {p_words(c.p_value)})."
 
 
 def _first_limit(answer: SurvivalAnswer) -> str:
@@ -182,10 +182,6 @@ def _first_limit(answer: SurvivalAnswer) -> str:
         "That it works for other keepers, other fish or other water: this is one trial, and a "
         "second keeper's would be the next proof."
     )
-
-
-def _lower(text: str) -> str:
-    return text[0].lower() + text[1:]
 
 
 def how_sure(answer: SurvivalAnswer) -> str:
