@@ -7,6 +7,7 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
+from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
@@ -16,10 +17,12 @@ from rearkit.report.figures import (
     effort,
     growth,
     growth_units,
+    interruption,
     log_check,
     moving,
     place_use,
     survival,
+    timeline,
     trial,
 )
 from rearkit.report.picture import Picture
@@ -65,6 +68,15 @@ def _(answer: EffortAnswer, which: str = "main") -> Picture:
 @draw.register
 def _(answer: PlaceUseAnswer, which: str = "main") -> Picture:
     return {"main": place_use.draw_use}[which](answer)
+
+
+@draw.register
+def _(answer: InterruptionAnswer, which: str = "main") -> Picture:
+    return {
+        "main": interruption.draw_rates,
+        "dates": interruption.draw_dates,
+        "timeline": timeline.draw_timeline,
+    }[which](answer)
 
 
 @draw.register

@@ -8,6 +8,7 @@ from functools import singledispatch
 from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
+from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.log_check import LogCheckAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
@@ -16,12 +17,14 @@ from rearkit.questions.trial import TrialAnswer
 from rearkit.report.wording import (  # noqa: F401
     effort,
     growth,
+    interruption,
     log_check,
     moving,
     place_use,
     survival,
     tables_effort,
     tables_growth,
+    tables_interruption,
     tables_moving,
     tables_place_use,
     trial,
@@ -76,6 +79,11 @@ def _(answer: GrowthAnswer) -> str:
 @headline.register
 def _(answer: MovingAnswer) -> str:
     return moving.headline(answer)
+
+
+@headline.register
+def _(answer: InterruptionAnswer) -> str:
+    return interruption.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

@@ -1,0 +1,73 @@
+"""Everything that happened in a log, in the order of its days."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from rearkit.logbook.logbook import Logbook
+
+LONG_GAP_DAYS = 3.0  # from here on a stretch without a look is told
+COLUMNS = ["date", "ended", "batch", "kind", "what", "n", "note"]
+
+
+def timeline_of(log: Logbook) -> pd.DataFrame:
+    """Gather starts, ends, events, fish taken out or put in, and stretches without a look.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+
+    Returns
+    -------
+    DataFrame
+        One row a happening, by date: ``date``, ``ended``, ``batch``, ``kind`` (``start``, ``end``,
+        ``event``, ``removed``, ``added``, ``not looked``), ``what``, ``n`` (fish), ``note``.
+    """
+    rows: list[dict[str, object]] = []
+    for b in log.batches.itertuples(index=False):
+        rows.append(_row("start", b.started, b.batch, "started", b.start_count_best, b.note))
+        if pd.notna(b.ended):
+            rows.append(_row("end", b.ended, b.batch, b.end_reason, b.end_count_best))
+    for e in log.events.itertuples(index=False):
+        rows.append(_row("event", e.started, e.batch, e.what, np.nan, e.note, e.ended))
+    for v in log.daily.itertuples(index=False):
+        if v.removed_best > 0:
+            rows.append(_row("removed", v.date, v.batch, v.removed_why, v.removed_best, v.note))
+        if v.added_best > 0:
+            rows.append(_row("added", v.date, v.batch, None, v.added_best, v.note))
+    rows += _gaps(log)
+    frame = pd.DataFrame(rows, columns=COLUMNS)
+    frame["date"] = pd.to_datetime(frame["date"])
+    return frame.sort_values("date", kind="stable").reset_index(drop=True)
+
+
+def _row(
+    kind: str,
+    date: object,
+    batch: object,
+    what: object,
+    n: object = np.nan,
+    note: object = None,
+    ended: object = pd.NaT,
+) -> dict[str, object]:
+    values = (date, ended, batch, kind, what, n, note)
+    return dict(zip(COLUMNS, values, strict=True))
+
+
+def _gaps(log: Logbook) -> list[dict[str, object]]:
+    zero = log.batches.set_index("batch")["age_zero"]
+    long = log.fates[log.fates["age_to"] - log.fates["age_from"] > LONG_GAP_DAYS]
+    return [
+        _row(
+            "not looked",
+            zero[f.batch] + pd.Timedelta(days=float(f.age_from)),
+            f.batch,
+            None,
+            np.nan,
+            None,
+            zero[f.batch] + pd.Timedelta(days=float(f.age_to)),
+        )
+        for f in long.itertuples(index=False)
+    ]
