@@ -13,7 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from rearkit import Logbook, check_log, compare_survival, read_log
+from rearkit import (
+    Logbook,
+    check_log,
+    compare_growth,
+    compare_survival,
+    read_log,
+    when_to_move,
+)
 from rearkit.questions.answer import Answer
 from rearkit.report.collect import ANSWER, gather, plain_json, results_text
 from rearkit.report.parameters import TAG, Value, parameters_index, read_parameters
@@ -127,7 +134,9 @@ def test_it_begins_with_one_title_and_no_heading_is_skipped(path: Path) -> None:
 
 # Settings other than those a notebook starts from, and what the library itself says to both.
 OTHER_SETTINGS: dict[str, dict[str, Value]] = {
+    "growth": {"day": 21.0, "length_mm": 9.0, "curve": "gompertz", "zero_growth_c": 15.0},
     "log_check": {"approx_share": 0.25},
+    "moving": {"size_to_move_mm": 9.0, "most_fish_per_litre": 4.0, "free_litres": "20, 40"},
     "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
 }
 
@@ -139,6 +148,12 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
     if name == "survival":
         asked = {key: settings[key] for key in ("compare", "usual", "tested", "day", "seed")}
         return [check_log(log), compare_survival(log, **asked)]  # type: ignore[arg-type]
+    if name == "growth":
+        asked = {key: value for key, value in settings.items() if key not in READING}
+        return [check_log(log), compare_growth(log, **asked)]  # type: ignore[arg-type]
+    if name == "moving":
+        asked = {key: value for key, value in settings.items() if key not in READING}
+        return [check_log(log), when_to_move(log, **asked)]  # type: ignore[arg-type]
     raise LookupError(f"say in this test what the notebook {name} asks the library")
 
 

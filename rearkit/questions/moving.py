@@ -279,7 +279,9 @@ def _remarks(answer: MovingAnswer) -> Iterator[Remark]:
         yield Remark(code="moving_no_litres", values={"batches": no_litres})
     ahead = table[table["extrapolated"] & (table["size"] == "ahead")]
     if len(ahead):
-        yield Remark(code="moving_extrapolated", values={"batches": ahead["batch"].tolist()})
+        going_on = "" if len(answer.running) else "_ended"
+        values = {"batches": ahead["batch"].tolist()}
+        yield Remark(code=f"moving_extrapolated{going_on}", values=values)
     if (ahead["spread_containers"] < FEWEST_CONTAINERS).any():
         yield Remark(code="moving_few_containers")
     yield from _about_the_fish(table)

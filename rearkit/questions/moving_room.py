@@ -36,7 +36,8 @@ class Crowding:
     since_day : float
         Age from which the limit has been passed, or, for ``"was_over"``, first was; nan if not.
     until_day : float
-        Last age at which it was passed; nan if it never was.
+        Age of the look at which it was no longer passed (of the last look, if it still is); nan
+        if it never was.
     falls_below_day : float
         Age at which the present death rate alone brings the number below the limit
         (extrapolated); nan if it does not.
@@ -87,8 +88,8 @@ def crowding_of(
     elif most_fish_per_litre is not None:
         most = most_fish_per_litre * litres
         state, since = _state(ages, fish, best, high, most)
-        over = ages[fish >= most - ROUNDING]
-        until = float(over[-1]) if len(over) else math.nan
+        over = np.flatnonzero(fish >= most - ROUNDING)
+        until = float(ages[min(over[-1] + 1, len(ages) - 1)]) if len(over) else math.nan
         if state == "over":
             falls = _falls_below(ages, fish, best, most)
     return Crowding(

@@ -13,7 +13,8 @@ from rearkit.report.figures.style import INK, OTHER_FILL, bare, drawing_style, l
 from rearkit.report.picture import Picture
 from rearkit.report.wording.numbers import decimals, listed, percent
 
-APART = 0.55  # days by which the means of containers measured on one day are drawn apart
+APART = 0.6  # share of the shortest gap between samples over which means are drawn apart
+LEAST_GAP = 1.0  # days
 MOST_LABELLED = 6
 STEPS = 120
 
@@ -25,8 +26,9 @@ def draw_curves(answer: GrowthAnswer) -> Picture:
     arms = [False, True] if answer.comparison is not None else [False]
     picture = Picture(
         alt=_curves_alt(answer),
-        caption="Above: faint dots are single fish, numbered dots are container means with the "
-        "fish measured, thin lines are the curves of the containers, the thick line is their mean. "
+        caption="Above: faint dots are single fish; circles are container means with the number of "
+        "fish measured, a little aside of their day; thin lines are the curves of the "
+        "containers, the broad pale line is their mean. "
         "The measured days are shaded; dotted lines outside them are extrapolated. Below: the "
         "share still alive in the same containers, for growth is only seen in fish that live.",
         width=7.2 if len(arms) == 2 else 6.4,
@@ -65,22 +67,45 @@ def _lengths(
     mine = rows[rows["batch"].isin(batches) & (rows["fish"] == 1)]
     colour = look(tested).colour
     ax.plot(mine["age_days"], mine["length_mm"], ".", ms=3, color=colour, alpha=0.16, zorder=1)
+    shifts = _shifts(containers)
     for j, container in enumerate(containers):
         style = look(bool(j % 2)) if single else look(tested)
-        shift = APART * (j - (len(containers) - 1) / 2) * min(1.0, 4.0 / max(len(containers), 1))
         _curve(ax, container, answer.days.day, style.colour, dashes=style.dashes)
-        _means(ax, container, shift, style.colour)
-        if single and len(containers) <= MOST_LABELLED:
-            end = (container.last_day, container.length_at(container.last_day))
-            ax.annotate(
-                container.batch, end, xytext=(9, -2), textcoords="offset points", fontsize=8
-            )
+        _means(ax, container, shifts[j], style.colour)
+    if single and len(containers) <= MOST_LABELLED:
+        _label(ax, containers)
     if len(containers) > 1:
-        _mean_curve(ax, containers, colour)
+        _mean_curve(ax, containers, INK if single else colour)
     if answer.days.day is not None:
         ax.axvline(answer.days.day, color=INK, lw=0.8, ls=(0, (1, 2)))
     ax.margins(x=0.08)
     bare(ax)
+
+
+def _shifts(containers: list[ContainerGrowth]) -> list[float]:
+    """Return by how many days the means of each container are drawn aside of their day."""
+    days = np.unique(np.concatenate([c.data.days for c in containers] or [np.zeros(1)]))
+    gap = max(float(np.diff(days).min()), LEAST_GAP) if len(days) > 1 else LEAST_GAP
+    n = len(containers)
+    return [APART * gap * (j - (n - 1) / 2) / max(n, 4) for j in range(n)]
+
+
+def _label(ax: Axes, containers: list[ContainerGrowth]) -> None:
+    """Write the names beside the ends of the curves, in their order and clear of each other."""
+    ends = sorted(containers, key=lambda c: c.length_at(c.last_day))
+    middle = float(np.mean([c.length_at(c.last_day) for c in ends]))
+    last = max(c.last_day for c in ends)
+    for i, container in enumerate(ends):
+        j = next(k for k, c in enumerate(containers) if c is container)
+        ax.annotate(
+            container.batch,
+            (last, middle),
+            xytext=(16, 12 * (i - (len(ends) - 1) / 2)),
+            textcoords="offset points",
+            fontsize=8,
+            va="center",
+            color=look(bool(j % 2)).colour,
+        )
 
 
 def _curve(
@@ -120,7 +145,7 @@ def _mean_curve(ax: Axes, containers: list[ContainerGrowth], colour: str) -> Non
         return
     days = np.linspace(first, last, STEPS)
     mean = np.mean([c.fit.length_at(days) for c in fits if c.fit is not None], axis=0)
-    ax.plot(days, mean, color=colour, lw=2.6, zorder=3)
+    ax.plot(days, mean, color=colour, lw=4.5, alpha=0.35, zorder=1.5, solid_capstyle="round")
 
 
 def _survival(

@@ -79,6 +79,8 @@ SENTENCES: dict[str, str] = {
     "moving_no_litres": "The litres are not logged, so crowding cannot be told: {batches}.",
     "moving_extrapolated": "Dates ahead are extrapolated: they hold if the fish go on growing as "
     "they did. Measure {batches} again before you act.",
+    "moving_extrapolated_ended": "The day is extrapolated where a batch ended before it: "
+    "{batches}.",
     "moving_few_containers": "Fewer than three containers show this stretch of growth, so the "
     "window knows nothing of how much containers differ: it is too narrow.",
     "moving_spread_borrowed": "How unequal the fish are is not logged for {batches}; the spread of "

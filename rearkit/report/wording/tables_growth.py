@@ -141,8 +141,13 @@ def curves_table(answer: GrowthAnswer) -> ReadableTable:
 
 
 def spread_table(answer: GrowthAnswer) -> ReadableTable:
-    """Lay out how unequal the fish of every container were, day by day."""
-    t = answer.measured.spread_table()
+    """Lay out how unequal the fish of every container were on its first and its last day."""
+    every = answer.measured.spread_table()
+    ages = every.groupby("batch")["age_days"]
+    ends = (every["age_days"] == ages.transform("min")) | (
+        every["age_days"] == ages.transform("max")
+    )
+    t = every[ends]
     frame = pd.DataFrame({"batch": t["batch"], "day": [decimals(x, 1) for x in t["age_days"]]})
     frame["fish"] = [decimals(x, 0) for x in t["n_fish"]]
     frame["mean, mm"] = [decimals(x, 1) for x in t["mean_mm"]]
@@ -153,6 +158,7 @@ def spread_table(answer: GrowthAnswer) -> ReadableTable:
     ]
     return ReadableTable(
         frame=frame,
-        caption="How unequal the fish were. CV: standard deviation over mean. Skew above 0: a few "
+        caption="How unequal the fish were on the first and the last measured day. CV: standard "
+        "deviation over mean. Skew above 0: a few "
         "are much larger than the rest",
     )
