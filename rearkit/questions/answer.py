@@ -78,9 +78,9 @@ class Answer:
 
     def say(self, which: str) -> Prose | AnswerBox:
         """Say one part of the answer in sentences."""
-        from rearkit.report.wording.prose import prose
+        from rearkit.report.wording.prose import say
 
-        return prose(self, which)
+        return say(self, which)
 
     def remark(self, code: str) -> Remark | None:
         """Return the first remark with this code, if there is one."""

@@ -68,6 +68,16 @@ class TrialAnswer(Answer):
     running: tuple[str, ...]
     measured: Mapping[str, int]
 
+    @property
+    def has_places(self) -> bool:
+        """Whether the log says where any container stood."""
+        return bool(self.batches["place"].notna().any())
+
+    @property
+    def has_events(self) -> bool:
+        """Whether anything is recorded that did not go as planned."""
+        return len(self.events) > 0
+
     def table(self) -> pd.DataFrame:
         """Return one row a method: where its fry went."""
         return self.flow.copy()

@@ -53,9 +53,50 @@ class AnswerBox:
         return f'<div class="answer box"><dl>{rows}</dl></div>'
 
 
-def limits_of(*answers: Answer) -> Prose:
-    """List what several answers cannot show, none twice."""
-    return Prose(items=list(dict.fromkeys(text for answer in answers for text in answer.limits)))
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Groups:
+    """Several lists, each under its name; plain text inside, escaped when shown."""
+
+    groups: Sequence[tuple[str, Sequence[str]]]
+
+    def _repr_html_(self) -> str:
+        return "".join(
+            f"<h4>{html.escape(name)}</h4>{Prose(items=items)._repr_html_()}"
+            for name, items in self.groups
+        )
+
+
+def limits_of(**answers: Answer) -> Groups:
+    """List what several answers cannot show, each under its name and no sentence twice.
+
+    Parameters
+    ----------
+    **answers : Answer
+        Answers by the name of their list; ``_`` stands for a blank.
+    """
+    seen: set[str] = set()
+    groups = []
+    for name, answer in answers.items():
+        items = [text for text in answer.limits if text not in seen]
+        seen |= set(items)
+        if items:
+            groups.append((name.replace("_", " ").capitalize(), items))
+    return Groups(groups=groups)
+
+
+def say(answer: Answer, which: str) -> Prose | AnswerBox:
+    """Say one part of an answer: its headline, its limits, or a part of its own.
+
+    Raises
+    ------
+    KeyError
+        If this kind of answer has no such part.
+    """
+    if which == "headline":
+        return Prose(paragraphs=(answer.headline,))
+    if which == "limits":
+        return limits_prose(answer)
+    return prose(answer, which)
 
 
 @singledispatch
@@ -67,8 +108,6 @@ def prose(answer: Answer, which: str) -> Prose | AnswerBox:
     KeyError
         If this kind of answer has no such part.
     """
-    if which == "limits":
-        return limits_prose(answer)
     raise KeyError(which)
 
 
@@ -89,8 +128,6 @@ def listed_prose(sentences: Sequence[str]) -> Prose:
 
 @prose.register
 def _(answer: SurvivalAnswer, which: str) -> Prose | AnswerBox:
-    if which == "limits":
-        return limits_prose(answer)
     parts: dict[str, Callable[[], Prose | AnswerBox]] = {
         "design": lambda: Prose(items=survival.design_words(answer)),
         "certainty": lambda: Prose(
@@ -105,12 +142,12 @@ def _(answer: SurvivalAnswer, which: str) -> Prose | AnswerBox:
 
 @prose.register
 def _(answer: TrialAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     return Prose(
         items={
             "why": trial.why_words,
             "fish": trial.fish_words,
+            "places": trial.places_words,
+            "events": trial.events_words,
             "rules": trial.rules_words,
             "welfare": trial.welfare_words,
         }[which](answer)
@@ -119,8 +156,6 @@ def _(answer: TrialAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: EffortAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     return Prose(
         items={"survivors": effort.survivor_words, "older": effort.older_words}[which](answer)
     )
@@ -128,8 +163,6 @@ def _(answer: EffortAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: PlaceUseAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     return Prose(
         items={"certainty": place_use.certainty_words, "practice": place_use.practice_words}[which](
             answer
@@ -139,8 +172,6 @@ def _(answer: PlaceUseAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: GrowthAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     return listed_prose(
         {
             "curve": growth.curve_words,
@@ -154,8 +185,6 @@ def _(answer: GrowthAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: MovingAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     if which == "cautions":
         return Prose(paragraphs=(moving.CAUTIONS_LABEL,), items=moving.CAUTIONS)
     return listed_prose(
@@ -169,8 +198,6 @@ def _(answer: MovingAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: InterruptionAnswer, which: str) -> Prose:
-    if which == "limits":
-        return limits_prose(answer)
     words = {
         "how": interruption.how_words,
         "growth": interruption.growth_words,

@@ -70,6 +70,16 @@ def fish_words(answer: TrialAnswer) -> list[str]:
     return lines
 
 
+def places_words(answer: TrialAnswer) -> list[str]:
+    """Say that no place is recorded."""
+    return ["Where the containers stood is not recorded (Batches: place)."]
+
+
+def events_words(answer: TrialAnswer) -> list[str]:
+    """Say that nothing is recorded that went wrong."""
+    return ["Nothing is recorded that did not go as planned (sheet Events)."]
+
+
 RULES = (
     ("main_outcome", "Main outcome"),
     ("judged_on_day", "Judged on day"),
