@@ -73,8 +73,11 @@ class ContainerGrowth:
         return float(self.data.length_at(day))
 
     def day_reached(self, length: float) -> float:
-        """Give the day on which the curve reaches a length; nan where it never does."""
-        return float("nan") if self.fit is None else float(self.fit.day_reached(length))
+        """Give the day on which a growing curve reaches a length; nan where it never does."""
+        fit = self.fit
+        if fit is None or not fit.length_at(self.last_day) > fit.length_at(self.first_day):
+            return float("nan")
+        return float(fit.day_reached(length))
 
     def can_tell(self, day: float) -> bool:
         """Say whether there is a length for this day, extrapolated or not."""

@@ -145,7 +145,8 @@ def _values_of(code: str, answer: GrowthAnswer) -> dict[str, object]:
 def _about_the_day(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> Iterator[Remark]:
     design, days = answer.design, answer.days
     if design.tier == "single":
-        late = answer.by_unit.loc[answer.by_unit["extrapolated"], "unit"].tolist()
+        told = answer.by_unit[answer.by_unit["length_at"].notna()]
+        late = told.loc[told["extrapolated"], "unit"].tolist()
         if late:
             yield Remark(code="length_extrapolated", values={"day": days.day, "units": late})
     elif not days.declared:
@@ -180,7 +181,7 @@ def _about_survivors(answer: GrowthAnswer) -> Iterator[Remark]:
             yield Remark(code="runts_lost_single", values={"most": float(bounds.max())})
         return
     low, high = -table.at[False, "runts_lost_mm"], table.at[True, "runts_lost_mm"]
-    if np.isfinite([low, high]).all():
+    if np.isfinite([low, high]).all() and high - low > 0:
         within = bool(low <= c.estimate <= high)
         yield Remark(
             code=f"runts_lost_{'within' if within else 'beyond'}",

@@ -54,9 +54,7 @@ HEADLINES: dict[str, str] = {
 EXTRAPOLATED = " These lengths are extrapolated."
 ALIVE = " Alive by then: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20 with {usual}."
 
-CLAIMS = survival.CLAIMS | {
-    3: "What may be said: a hint, not a result.",
-}
+CLAIMS = survival.CLAIMS
 STEPS = survival.STEPS | {
     "length_extrapolated": "lengths that are extrapolated",
     "second_outcome": "an outcome that is not the main one",

@@ -75,7 +75,7 @@ def _past(answer: MovingAnswer) -> str:
             f"{_between(low, high)} days of age{late}."
         )
     crowded = table[table["crowding"].isin(["over", "was_over"])]
-    if answer.most_fish_per_litre is not None:
+    if answer.most_fish_per_litre is not None and table["litres"].notna().any():
         most = decimals(answer.most_fish_per_litre, 1)
         n = count(len(crowded), "batch", "batches")
         parts.append(

@@ -21,7 +21,7 @@ SENTENCES: dict[str, str] = {
     "days do not reach around it.",
     "second_outcome": "The plan names {main} as the main outcome. Length is a second one, and with "
     "several outcomes one of them soon shows something by chance, so the words go a step less far.",
-    "units_not_measured": "No usable length, and so not in the comparison: {units}.",
+    "units_not_measured": "No usable length, so nothing is said of the growth of {units}.",
     "units_no_fish_left": "No fish were left on day {day} in {units}: they have no length, but "
     "they count, as none, among the fry that are long enough.",
     "growth_without_survival": "Survival could not be followed up to this day, so nobody can say "
