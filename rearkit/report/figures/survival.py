@@ -124,10 +124,12 @@ def _join(ax: Axes, pair: pd.DataFrame, where: dict[str, float]) -> None:
 def _units_alt(answer: SurvivalAnswer, names: list[str]) -> str:
     parts = []
     for row in answer.by_unit.itertuples(index=False):
-        parts.append(f"{row.unit} ({row.method}) {percent(row.survival)}")
+        method = f" ({row.method})" if row.method is not None else ""
+        parts.append(f"{row.unit}{method} {percent(row.survival)}")
+    methods = f", for {listed(names)}" if any(names) else ""
     return (
-        f"Dots: the share of fry alive on day {decimals(answer.day.day, 1)} in every unit, for "
-        f"{listed(names)}. {'; '.join(parts)}. {answer.headline}"
+        f"Dots: the share of fry alive on day {decimals(answer.day.day, 1)} in every unit"
+        f"{methods}. {'; '.join(parts)}. {answer.headline}"
     )
 
 

@@ -56,6 +56,9 @@ def fish_words(answer: TrialAnswer) -> list[str]:
     if len(clutches):
         text = count(len(clutches), "clutch", "clutches")
         text += f" from {count(len(pairs), 'pair')}" if len(pairs) else ", parents not recorded"
+        unnamed = int(b["clutch"].isna().sum())
+        if unnamed:
+            text += f"; no clutch is named for {count(unnamed, 'batch', 'batches')}"
         lines.append(f"{text}.")
     else:
         lines.append("Clutches are not recorded (Batches: clutch): containers may share parents.")
