@@ -29,7 +29,7 @@ LINKS = {
 SHAPED = ("von_bertalanffy", "gompertz", "logistic")
 
 _NEAR_STRAIGHT = 1e-3
-_FAR = 300.0
+_FAR = 100.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -22,6 +22,8 @@ _FIRST_STEP = 0.02
 _DOUBLINGS = 45
 _SECTIONS = 24
 _NARROW = 1e-10
+# The log of a rate per sampled span beyond which the curve is a step all the same.
+_STEEPEST = 6.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -79,7 +81,7 @@ class Profile:
         elif self.kind == "ratio" and self.at:
             knot_a, knot_b = zero + self.at[0], zero + self.at[1]
         elif self.kind == "rate":
-            held = np.exp(values)
+            held = np.exp(np.clip(values, -_STEEPEST, _STEEPEST))
         return Form(curve=self.form.curve, knot_a=knot_a, knot_b=knot_b, hold=hold, value=held)
 
     def fit(self, values: Floats, near: tuple[Form, Floats]) -> tuple[Floats, Form, Floats]:

@@ -403,6 +403,37 @@ def test_ten_thousand_fish_are_fitted_as_their_means():
         assert abs(fit.param(name) - value) < 4 * error
 
 
+def odd_series(rng):
+    """Draw a series such as no fish would grow, in odd units of time."""
+    n = rng.integers(2, 9)
+    days = np.sort(rng.choice(80, n, replace=False)) * rng.choice([0.01, 1.0, 30.0])
+    kinds = [
+        rng.uniform(1, 30, n),
+        np.full(n, 7.0),
+        np.linspace(9, 5, n),
+        5 * np.exp(4 * days / days.max()),
+        np.append(1e-6, np.linspace(1, 1e5, n - 1)),
+    ]
+    lengths = kinds[rng.integers(len(kinds))]
+    fish, sd = rng.integers(1, 20, n), rng.choice([0.0, 1.0, np.nan], n)
+    return daily_means(days, lengths, n_fish=fish, sd=sd)
+
+
+@pytest.mark.parametrize("curve", CURVES)
+def test_odd_series_give_no_warning_and_no_worse_than_the_mean(curve):
+    rng = np.random.default_rng(21)
+    series = [odd_series(rng) for _ in range(150)]
+    for fit in fit_many(curve, series):
+        if fit.problem:
+            continue
+        data = fit.data
+        mean = np.average(data.means, weights=data.n_fish)
+        flat = np.sum(data.n_fish * (data.means - mean) ** 2) + data.within_ss
+        assert fit.rss <= flat * (1 + 1e-9) + 1e-9
+        assert np.isfinite(fit.length_at([*data.days, -1e4, 1e4])).all()
+        assert fit.day_reached([-1.0, 1e-9, 8.0, 1e9]).shape == (4,)
+
+
 def test_parameters_that_cannot_be_held_are_refused():
     with pytest.raises(FitError, match="'line' has no parameter 'asymptote' that can be held"):
         fit_curve("line", [0, 7, 14], [5, 6, 8], hold=("asymptote", 60.0))
