@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import itertools
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -18,7 +19,9 @@ from rearkit import (
     check_log,
     compare_growth,
     compare_survival,
+    cost_of_interruption,
     read_log,
+    use_of_place,
     when_to_move,
 )
 from rearkit.questions.answer import Answer
@@ -135,8 +138,10 @@ def test_it_begins_with_one_title_and_no_heading_is_skipped(path: Path) -> None:
 # Settings other than those a notebook starts from, and what the library itself says to both.
 OTHER_SETTINGS: dict[str, dict[str, Value]] = {
     "growth": {"day": 21.0, "length_mm": 9.0, "curve": "gompertz", "zero_growth_c": 15.0},
+    "interruption": {"event": 2, "window_days": 4.0, "before_days": 6.0},
     "log_check": {"approx_share": 0.25},
     "moving": {"size_to_move_mm": 9.0, "most_fish_per_litre": 4.0, "free_litres": "20, 40"},
+    "place_use": {"place": "open", "windows": "0-5, 5+", "day": 14.0},
     "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
 }
 
@@ -154,6 +159,12 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
     if name == "moving":
         asked = {key: value for key, value in settings.items() if key not in READING}
         return [check_log(log), when_to_move(log, **asked)]  # type: ignore[arg-type]
+    if name == "place_use":
+        asked = {key: settings[key] for key in ("place", "windows")}
+        return [check_log(log), use_of_place(log, **asked)]  # type: ignore[arg-type]
+    if name == "interruption":
+        asked = {key: value for key, value in settings.items() if key not in READING}
+        return [check_log(log), cost_of_interruption(log, **asked)]  # type: ignore[arg-type]
     raise LookupError(f"say in this test what the notebook {name} asks the library")
 
 
@@ -207,9 +218,12 @@ def test_two_kits_of_settings_are_known_for_every_notebook() -> None:
 def test_they_run_where_they_lie_on_the_log_they_name() -> None:
     nbval = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
     plain = ["-q", "-p", "no:cacheprovider", "-o", "addopts=", "-o", "filterwarnings=default"]
+    outer = ("PYTEST_", "COV_")
+    bare = {key: value for key, value in os.environ.items() if not key.startswith(outer)}
     done = subprocess.run(
         [sys.executable, "-m", "pytest", *nbval, *plain, "notebooks"],
         cwd=ROOT,
+        env=bare,
         capture_output=True,
         text=True,
         check=False,

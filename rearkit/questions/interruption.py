@@ -82,6 +82,11 @@ class InterruptionAnswer(Answer):
     level: int
 
     @property
+    def found(self) -> bool:
+        """Whether an event fell on batches that were watched on both sides of it."""
+        return self.ratio is not None
+
+    @property
     def affected(self) -> pd.DataFrame:
         """The affected batches."""
         return self.by_batch[self.by_batch["role"] == "affected"]

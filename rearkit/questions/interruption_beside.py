@@ -88,8 +88,12 @@ def _log_ratio(
     after: float,
 ) -> float:
     ages = ages_at(log, date)
-    early = [window(f, ages[b] - before, ages[b]) for b, f in fates.items()]
-    late = [window(f, ages[b], ages[b] + days + after) for b, f in fates.items()]
+    pairs = [
+        (window(f, ages[b] - before, ages[b]), window(f, ages[b], ages[b] + days + after))
+        for b, f in fates.items()
+    ]
+    both = [(a, b) for a, b in pairs if a.fry_days > 0 and b.fry_days > 0]  # as at the event
+    early, late = [a for a, _ in both], [b for _, b in both]
     time0, time1 = sum(w.fry_days for w in early), sum(w.fry_days for w in late)
     if not (time0 > 0 and time1 > 0):
         return float("nan")

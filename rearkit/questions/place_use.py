@@ -62,6 +62,11 @@ class PlaceUseAnswer(Answer):
     age_from: str
 
     @property
+    def found(self) -> bool:
+        """Whether the log holds scans that can be used."""
+        return len(self.scans.table) > 0
+
+    @property
     def run(self) -> tuple[WindowUse, ...]:
         """The windows of the first clear run; the first window with scans if none is clear."""
         clear = tuple(w for w in self.windows if w.clear)

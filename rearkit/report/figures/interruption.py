@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.report.figures.style import FAINT, INK, bare, drawing_style, look
@@ -49,16 +50,31 @@ def draw_rates(answer: InterruptionAnswer) -> Picture:
                 mec=style.colour,
                 alpha=1 if hit else 0.8,
             )
-            if hit:
-                ax.annotate(
-                    row.batch, (1, y[1]), xytext=(7, -3), textcoords="offset points", fontsize=8
-                )
+        _name_ends(ax, answer)
         ax.set_xticks([0, 1], ["before", "after"])
         ax.set_xlim(-0.25, 1.4)
         ax.set_ylim(bottom=-0.1)
         ax.set_ylabel("deaths a day per 100 fry")
         bare(ax)
     return picture
+
+
+def _name_ends(ax: Axes, answer: InterruptionAnswer) -> None:
+    """Write the names of the containers it fell on beside their ends, kept apart."""
+    t = answer.affected
+    ends = (100 * t["deaths_after"] / t["fry_days_after"]).to_numpy(dtype=float)
+    top = ax.get_ylim()[1]
+    last = -0.02 * top
+    for i in np.argsort(ends):
+        last = max(float(ends[i]), last + 0.05 * top)
+        ax.annotate(
+            t["batch"].iloc[i],
+            (1, float(ends[i])),
+            xytext=(1.09, last),
+            fontsize=8,
+            va="center",
+            arrowprops={"arrowstyle": "-", "color": FAINT, "lw": 0.7},
+        )
 
 
 def _rate(row: object, when: str) -> str:

@@ -25,8 +25,8 @@ HEADLINES: dict[str, str] = {
     "1.open": "In {n} containers, after {event}, {deaths}; whether the death rate changed is not "
     "settled ({span}){placebo}.",
     "2.clear": "After {event}, {deaths}. Beside {controls} that passed the same age without it, "
-    "the change of the death rate was {relative} ({relative_span}); {excess}. The two go together; nobody dealt "
-    "the event out.",
+    "the change of the death rate was {relative} ({relative_span}); {excess}. The two go together; "
+    "nobody dealt the event out.",
     "2.open": "After {event}, {deaths}. Beside {controls} that passed the same age without it, the "
     "change of the death rate was {relative} ({relative_span}), which is not settled.",
 }
@@ -263,3 +263,8 @@ def practice_words(answer: InterruptionAnswer) -> list[str]:
         return []
     kind = KINDS.get(str(answer.event.what))
     return [*PRACTICE.get(kind or "", ()), *PRACTICE["any"]]
+
+
+def nothing_words(answer: InterruptionAnswer) -> list[str]:
+    """Say that there is nothing to show."""
+    return ["There are no deaths on both sides of an event to show."]

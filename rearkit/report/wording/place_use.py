@@ -162,3 +162,18 @@ def _first(text: str) -> str:
 def practice_words(answer: PlaceUseAnswer) -> list[str]:
     """Give what is said of young fry and shade, marked as without a source."""
     return [PRACTICE]
+
+
+def nothing_words(answer: PlaceUseAnswer) -> list[str]:
+    """Say that there is nothing to show."""
+    return ["There are no scans to show."]
+
+
+def sides_words(answer: PlaceUseAnswer) -> list[str]:
+    """Say that nothing was swapped."""
+    if not answer.found:
+        return nothing_words(answer)
+    return [
+        "No container was swapped in this log. To have it told here, write the side into the place "
+        "(shaded left, later shaded right), or an event with the word swapped in its note."
+    ]

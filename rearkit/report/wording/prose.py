@@ -163,10 +163,13 @@ def _(answer: EffortAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: PlaceUseAnswer, which: str) -> Prose:
-    return Prose(
-        items={"certainty": place_use.certainty_words, "practice": place_use.practice_words}[which](
-            answer
-        )
+    return listed_prose(
+        {
+            "certainty": place_use.certainty_words,
+            "practice": place_use.practice_words,
+            "sides": place_use.sides_words,
+            "nothing": place_use.nothing_words,
+        }[which](answer)
     )
 
 
@@ -198,9 +201,11 @@ def _(answer: MovingAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: InterruptionAnswer, which: str) -> Prose:
-    words = {
-        "how": interruption.how_words,
-        "growth": interruption.growth_words,
-        "practice": interruption.practice_words,
-    }
-    return Prose(items=words[which](answer))
+    return listed_prose(
+        {
+            "how": interruption.how_words,
+            "growth": interruption.growth_words,
+            "practice": interruption.practice_words,
+            "nothing": interruption.nothing_words,
+        }[which](answer)
+    )

@@ -30,18 +30,18 @@ def windows_table(answer: PlaceUseAnswer) -> ReadableTable:
             f"{answer.unit}s": str(w.n_units),
             "scans": str(w.n_scans),
             "seen there": percent(w.share) if w.n_units else "no scans",
-            "share of the container": percent(w.area) if w.area == w.area else "not known",
-            "difference, points": signed(100 * w.excess, 0),
+            "place's share": percent(w.area) if w.area == w.area else "not known",
+            "difference": signed(100 * w.excess, 0),
             "range": signed_span(_points(w.conf_low), _points(w.conf_high), 0),
-            "if those not seen were elsewhere, or there": signed_span(
-                100 * w.excess_low, 100 * w.excess_high, 0
-            ),
-            "clear of its share": "yes" if w.clear else "not settled",
+            "with those not seen": signed_span(100 * w.excess_low, 100 * w.excess_high, 0),
+            "clear": "yes" if w.clear else "not settled",
         }
         for w in answer.windows
     ]
     return ReadableTable(
-        frame=pd.DataFrame(rows), caption=f"Fry seen in the place '{answer.scans.place}', by age"
+        frame=pd.DataFrame(rows),
+        caption=f"Fry seen in the place '{answer.scans.place}', by age; differences and ranges in "
+        "points; the place's share is that of the container",
     )
 
 
@@ -62,7 +62,7 @@ def units_table(answer: PlaceUseAnswer) -> ReadableTable:
                 f"{percent(a)} to {percent(b)}"
                 for a, b in zip(t["share_low"], t["share_high"], strict=True)
             ],
-            "share of the container": [percent(x) for x in t["area"]],
+            "place's share": [percent(x) for x in t["area"]],
         }
     )
     return ReadableTable(frame=frame, caption=f"One value a {answer.unit} and window")
