@@ -146,7 +146,7 @@ def find_design(
     usual, tested, assumed = _methods(log, batches, compare, usual, tested)
     if assumed:
         remarks.append(Remark(code="usual_assumed", values={"usual": usual, "tested": tested}))
-    batches["method_"] = batches[compare]
+    batches["method_"] = values_in(batches, compare)
     if tested is None:
         units = _single_units(batches)
         return lay_out(
@@ -220,6 +220,18 @@ def lay_out(
     )
 
 
+def values_in(batches: pd.DataFrame, compare: str) -> pd.Series:
+    """Return a column of Batches as the words that tell methods apart: 8.0 litres is "8"."""
+    column = batches[compare]
+    if pd.api.types.is_datetime64_any_dtype(column):
+        words = column.dt.strftime("%Y-%m-%d")
+    elif pd.api.types.is_float_dtype(column):
+        words = column.map(lambda x: f"{x:g}", na_action="ignore")
+    else:
+        words = column.map(str, na_action="ignore")
+    return words.astype(object).where(column.notna(), None)
+
+
 def _text(value: object) -> str | None:
     return None if value is None or str(value).strip() == "" else str(value)
 
@@ -235,9 +247,10 @@ def _methods(
             where="Trial, field compare",
             todo=f"Name one of the Batches columns, such as {known}.",
         )
-    values = sorted(batches[compare].dropna().astype(str).unique())
-    usual = usual or _text(log.trial.get("usual"))
-    tested = tested or _text(log.trial.get("tested"))
+    values = sorted(values_in(batches, compare).dropna().unique())
+    if compare == (_text(log.trial.get("compare")) or "method"):  # else they name other things
+        usual = usual or _text(log.trial.get("usual"))
+        tested = tested or _text(log.trial.get("tested"))
     for value in (usual, tested):
         if value is not None and value not in values and len(values) > 1:
             raise DesignError(
