@@ -16,6 +16,18 @@ COMPANIONS = {
 }
 
 
+def values_in(batches: pd.DataFrame, compare: str) -> pd.Series:
+    """Return a column of Batches as the words that tell methods apart: 8.0 litres is "8"."""
+    column = batches[compare]
+    if pd.api.types.is_datetime64_any_dtype(column):
+        words = column.dt.strftime("%Y-%m-%d")
+    elif pd.api.types.is_float_dtype(column):
+        words = column.map(lambda x: f"{x:g}", na_action="ignore")
+    else:
+        words = column.map(str, na_action="ignore")
+    return words.astype(object).where(column.notna(), None)
+
+
 def how_assigned(batches: pd.DataFrame) -> str:
     """Return how the methods were dealt out: one way, ``mixed`` or ``unknown``."""
     ways = batches["how_assigned"].fillna("unknown").unique()

@@ -11,7 +11,12 @@ import pandas as pd
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.questions.answer import Remark
-from rearkit.questions.companions import goes_with_method, how_assigned, shared_water
+from rearkit.questions.companions import (
+    goes_with_method,
+    how_assigned,
+    shared_water,
+    values_in,
+)
 from rearkit.stats.permutation import smallest_p
 
 FAIR_P = 0.05
@@ -218,18 +223,6 @@ def lay_out(
         left_out=left_out or {},
         remarks=tuple(remarks),
     )
-
-
-def values_in(batches: pd.DataFrame, compare: str) -> pd.Series:
-    """Return a column of Batches as the words that tell methods apart: 8.0 litres is "8"."""
-    column = batches[compare]
-    if pd.api.types.is_datetime64_any_dtype(column):
-        words = column.dt.strftime("%Y-%m-%d")
-    elif pd.api.types.is_float_dtype(column):
-        words = column.map(lambda x: f"{x:g}", na_action="ignore")
-    else:
-        words = column.map(str, na_action="ignore")
-    return words.astype(object).where(column.notna(), None)
 
 
 def _text(value: object) -> str | None:
