@@ -79,9 +79,7 @@ def crowding_of(
     """
     ages, fish = fish_by_age(log, batch)
     account = log.account.set_index("batch").loc[batch]
-    low, best, high = (float(account[f"alive_{end}"]) for end in ("low", "best", "high"))
-    if not np.isfinite(best):
-        low = best = high = float(fish[-1])
+    low, best, high = _alive(account, float(fish[-1]))
     state, since, until, falls = "no_limit", math.nan, math.nan, math.nan
     if not (np.isfinite(litres) and litres > 0):
         state, litres = "no_litres", math.nan
@@ -105,6 +103,16 @@ def crowding_of(
         until_day=until,
         falls_below_day=falls,
     )
+
+
+def _alive(account: pd.Series, left: float) -> tuple[float, float, float]:
+    """Return the range of fish alive; never counted since the start, it is that of the start."""
+    low, best, high = (float(account[f"alive_{end}"]) for end in ("low", "best", "high"))
+    best = best if np.isfinite(best) else left
+    gone = float(account["start_best"]) - best
+    low = max(float(account["start_low"]) - gone, 0.0) if np.isnan(low) else low
+    high = float(account["start_high"]) - gone if np.isnan(high) else high
+    return min(low, best), best, max(high, best)
 
 
 def fish_by_age(log: Logbook, batch: str) -> tuple[np.ndarray, np.ndarray]:
