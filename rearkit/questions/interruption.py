@@ -22,7 +22,7 @@ from rearkit.questions.interruption_windows import (
     happenings,
     window,
 )
-from rearkit.questions.timeline import timeline_of
+from rearkit.questions.timeline import death_rate_of, timeline_of
 from rearkit.stats.rate_contrasts import RatioOfRatios, ratio_of_ratios
 from rearkit.stats.rates import RateRatio, rate_ratio
 
@@ -57,6 +57,8 @@ class InterruptionAnswer(Answer):
         Growth a day before, across and after.
     timeline : DataFrame
         Everything that happened.
+    death_rate : DataFrame
+        Deaths found for every 100 fry, day by day, all batches together.
     level : int
         0 one container, 1 several, 2 beside unaffected ones of the same age. No lot was drawn, so
         never more.
@@ -79,6 +81,7 @@ class InterruptionAnswer(Answer):
     placebo: Placebo | None
     growth: pd.DataFrame
     timeline: pd.DataFrame
+    death_rate: pd.DataFrame
     level: int
 
     @property
@@ -197,6 +200,7 @@ def cost_of_interruption(
         placebo=placebo,
         growth=growth,
         timeline=timeline_of(log),
+        death_rate=death_rate_of(log),
         level=2 if rates["contrast"] is not None else min(max(len(names) - 1, 0), 1),
         remarks=tuple(remarks_of(log, events, chosen, table, growth, before, window_days)),
         **rates,

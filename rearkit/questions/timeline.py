@@ -43,6 +43,48 @@ def timeline_of(log: Logbook) -> pd.DataFrame:
     return frame.sort_values("date", kind="stable").reset_index(drop=True)
 
 
+def death_rate_of(log: Logbook) -> pd.DataFrame:
+    """Work out the deaths found and the fry-days of every day of a log, all batches together.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+
+    Returns
+    -------
+    DataFrame
+        One row a day: ``date``, ``deaths`` (found dead; those between two looks shared by days),
+        ``fry_days`` and ``per_100``, deaths for every 100 fry a day.
+    """
+    zero = log.batches.set_index("batch")["age_zero"]
+    first = log.fates["batch"].map(zero) + pd.to_timedelta(log.fates["age_from"], unit="D")
+    if first.empty:
+        return pd.DataFrame(columns=["date", "deaths", "fry_days", "per_100"])
+    origin = first.min().normalize()
+    begin = (first - origin).dt.total_seconds().to_numpy() / 86_400.0
+    length = (log.fates["age_to"] - log.fates["age_from"]).to_numpy(dtype=float)
+    days = np.arange(int(np.ceil((begin + length).max())))
+    overlap = np.minimum(begin[:, None] + length[:, None], days + 1.0) - np.maximum(
+        begin[:, None], days
+    )
+    overlap = np.clip(overlap, 0.0, None)
+    share = overlap / np.maximum(length, 1e-12)[:, None]
+    deaths = (log.fates["dead_found"].to_numpy(dtype=float)[:, None] * share).sum(axis=0)
+    fry_days = (log.fates["at_risk"].to_numpy(dtype=float)[:, None] * overlap).sum(axis=0)
+    per_100 = np.divide(
+        100.0 * deaths, fry_days, out=np.full(deaths.shape, np.nan), where=fry_days > 0
+    )
+    return pd.DataFrame(
+        {
+            "date": origin + pd.to_timedelta(days, unit="D"),
+            "deaths": deaths,
+            "fry_days": fry_days,
+            "per_100": per_100,
+        }
+    )
+
+
 def _row(
     kind: str,
     date: object,

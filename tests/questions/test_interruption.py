@@ -12,6 +12,7 @@ from rearkit import cost_of_interruption, read_log
 from rearkit.errors import DesignError
 from rearkit.questions.answer import json_safe
 from rearkit.questions.interruption_windows import window
+from rearkit.questions.timeline import death_rate_of
 from rearkit.stats.rates import rate_ratio
 from tests.logs import batch, day, write_log
 from tests.reference import expected
@@ -271,3 +272,16 @@ def test_what_is_said_of_the_trade_carries_its_label(tmp_path: Path) -> None:
     said = answer.say("practice").items
     assert any("Eight hours without food" in text for text in said)
     assert all("common practice, no source" in text for text in said)
+
+
+def test_the_death_rate_of_every_day_adds_up(tmp_path: Path) -> None:
+    # 40 fry, 4 found dead on day 2 (two a day), 6 on day 4: 10 deaths in 2 x 40 + 2 x 36 fry-days
+    rows = [batch("A", 40, 30, days=4)]
+    daily = [
+        {"date": day(2), "batch": "A", "dead": 4},
+        {"date": day(4), "batch": "A", "dead": 6},
+    ]
+    rate = death_rate_of(read_log(write_log(tmp_path / "l", batches=rows, daily=daily)))
+    assert list(rate["deaths"]) == pytest.approx([2, 2, 3, 3])
+    assert list(rate["fry_days"]) == pytest.approx([40, 40, 36, 36])
+    assert rate["per_100"].iloc[0] == pytest.approx(5.0)

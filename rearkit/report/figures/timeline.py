@@ -28,15 +28,19 @@ def draw_timeline(answer: InterruptionAnswer) -> Picture:
     picture = Picture(
         alt=f"A timeline of {len(batches)} batches from {date_words(first)} to {date_words(last)}. "
         f"Events: {'; '.join(events) or 'none'}. Fry taken out "
-        f"{int((t['kind'] == 'removed').sum())} times.",
-        caption="Bars: the batches. Upright bands: events; a triangle: fry taken out (down) or put "
+        f"{int((t['kind'] == 'removed').sum())} times. {_peak_words(answer.death_rate)}",
+        caption="Above: fry found dead a day, of every 100 alive, all batches together. Bars: the "
+        "batches. Upright bands: events; a triangle: fry taken out (down) or put "
         "in (up); a dotted stretch: days on which nobody looked."
         + (" Brackets: the windows that are compared." if len(answer.affected) else ""),
         width=7.2,
-        height=1.2 + 0.34 * max(len(batches), 2),
+        height=2.3 + 0.34 * max(len(batches), 2),
     )
     with drawing_style():
-        ax = picture.subplots()
+        above, ax = picture.subplots(
+            2, 1, sharex=True, height_ratios=[1.1, 0.9 + 0.34 * max(len(batches), 2)]
+        )
+        _draw_rate(above, answer.death_rate)
         rows = {b: i for i, b in enumerate(reversed(batches))}
         ends = t[t["kind"] == "end"].set_index("batch")["date"]
         for b, begun in zip(starts["batch"], starts["date"], strict=True):
@@ -54,6 +58,27 @@ def draw_timeline(answer: InterruptionAnswer) -> Picture:
         ax.grid(visible=False, axis="y")
         bare(ax)
     return picture
+
+
+def _peak_words(rate: pd.DataFrame) -> str:
+    known = rate.dropna(subset="per_100")
+    if known.empty or known["per_100"].max() <= 0:
+        return "No fry was found dead."
+    worst = known.loc[known["per_100"].idxmax()]
+    return (
+        f"Most were found dead on {date_words(worst['date'])}: {decimals(worst['per_100'], 1)} "
+        "of 100 fry in a day."
+    )
+
+
+def _draw_rate(ax: Axes, rate: pd.DataFrame) -> None:
+    """Draw the death rate of every day as a step; the height is what one dead in 100 a day is."""
+    ax.fill_between(rate["date"], rate["per_100"], step="post", color=INK, alpha=0.25, lw=0)
+    ax.step(rate["date"], rate["per_100"], where="post", color=INK, lw=1.0)
+    ax.set_ylim(bottom=0)
+    ax.set_ylabel("dead a day\nof 100 fry", fontsize=8)
+    ax.tick_params(labelsize=8)
+    bare(ax)
 
 
 def _draw_events(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) -> None:
