@@ -14,7 +14,7 @@ from rearkit.report.picture import Picture
 from rearkit.report.wording.numbers import decimals, listed, percent
 
 APART = 0.6  # share of the shortest gap between samples over which means are drawn apart
-LEAST_GAP = 1.0  # days
+LEAST_GAP, MOST_GAP = 1.0, 7.0  # days
 MOST_LABELLED = 6
 STEPS = 120
 
@@ -85,7 +85,8 @@ def _lengths(
 def _shifts(containers: list[ContainerGrowth]) -> list[float]:
     """Return by how many days the means of each container are drawn aside of their day."""
     days = np.unique(np.concatenate([c.data.days for c in containers] or [np.zeros(1)]))
-    gap = max(float(np.diff(days).min()), LEAST_GAP) if len(days) > 1 else LEAST_GAP
+    gap = float(np.diff(days).min()) if len(days) > 1 else LEAST_GAP
+    gap = min(max(gap, LEAST_GAP), MOST_GAP)
     n = len(containers)
     return [APART * gap * (j - (n - 1) / 2) / max(n, 4) for j in range(n)]
 

@@ -36,13 +36,14 @@ def batches_table(answer: MovingAnswer) -> ReadableTable:
     """Lay out both limits of every batch."""
     t = answer.by_batch
     rows = [row for _, row in t.iterrows()]
-    frame = pd.DataFrame({"batch": t["batch"]})
-    frame["state"] = ["running" if x else "ended" for x in t["running"]]
+    frame = pd.DataFrame(
+        {"batch": [f"{r['batch']}{'' if r['running'] else ' (ended)'}" for r in rows]}
+    )
     frame["fish"] = [counted(r, "alive") for r in rows]
     frame["a litre"] = [decimals(x, 1) for x in t["fish_per_litre"]]
     frame["room"] = [ROOM_STATES[x] for x in t["crowding"]]
     frame["mean, mm"] = [decimals(x, 1) for x in t["length_now"]]
-    frame["smallest tenth, mm"] = [
+    frame["tenth, mm"] = [
         decimals(r["tenth_now"], 1) if r["cv_from"] != "none" else "not known" for r in rows
     ]
     frame["long enough"] = [_when(r) for r in rows]
@@ -52,7 +53,11 @@ def batches_table(answer: MovingAnswer) -> ReadableTable:
     frame["first limit"] = [BINDS[x] for x in t["binds"]]
     size = decimals(answer.size_to_move_mm, 1)
     limit = "" if answer.size_to_move_mm is None else f"; long enough: {size} mm"
-    return ReadableTable(frame=frame, caption=f"Every batch and its two limits{limit}")
+    return ReadableTable(
+        frame=frame,
+        caption=f"Every batch and its two limits{limit}. Tenth: the length below which the "
+        "smallest tenth are",
+    )
 
 
 def _when(row: pd.Series) -> str:
