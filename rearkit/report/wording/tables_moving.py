@@ -47,9 +47,6 @@ def batches_table(answer: MovingAnswer) -> ReadableTable:
         decimals(r["tenth_now"], 1) if r["cv_from"] != "none" else "not known" for r in rows
     ]
     frame["long enough"] = [_when(r) for r in rows]
-    frame["at age, days"] = [
-        decimals(r["size_day"], 0) if r["size"] in ("reached", "ahead") else "" for r in rows
-    ]
     frame["first limit"] = [BINDS[x] for x in t["binds"]]
     size = decimals(answer.size_to_move_mm, 1)
     limit = "" if answer.size_to_move_mm is None else f"; long enough: {size} mm"
