@@ -17,10 +17,10 @@ SIZE_STATES = {
     "no_limit": "no limit given",
 }
 ROOM_STATES = {
-    "over": "over the limit",
-    "perhaps": "perhaps over",
-    "was_over": "over at first, not now",
-    "below": "below the limit",
+    "over": "over it",
+    "perhaps": "perhaps over it",
+    "was_over": "over it at first",
+    "below": "below it",
     "no_litres": "litres not known",
     "no_limit": "no limit given",
 }
@@ -39,20 +39,20 @@ def batches_table(answer: MovingAnswer) -> ReadableTable:
     frame = pd.DataFrame(
         {"batch": [f"{r['batch']}{'' if r['running'] else ' (ended)'}" for r in rows]}
     )
+    frame["first"] = [BINDS[x] for x in t["binds"]]
     frame["fish"] = [counted(r, "alive") for r in rows]
     frame["a litre"] = [decimals(x, 1) for x in t["fish_per_litre"]]
-    frame["room"] = [ROOM_STATES[x] for x in t["crowding"]]
+    frame["limit of room"] = [ROOM_STATES[x] for x in t["crowding"]]
     frame["mean, mm"] = [decimals(x, 1) for x in t["length_now"]]
     frame["tenth, mm"] = [
         decimals(r["tenth_now"], 1) if r["cv_from"] != "none" else "not known" for r in rows
     ]
     frame["long enough"] = [_when(r) for r in rows]
-    frame["first limit"] = [BINDS[x] for x in t["binds"]]
     size = decimals(answer.size_to_move_mm, 1)
     limit = "" if answer.size_to_move_mm is None else f"; long enough: {size} mm"
     return ReadableTable(
         frame=frame,
-        caption=f"Every batch and its two limits{limit}. Tenth: the length below which the "
+        caption=f"Every batch, and which limit comes first{limit}. Tenth: the length below which the "
         "smallest tenth are",
     )
 
