@@ -112,6 +112,7 @@ def _alive(account: pd.Series, left: float) -> tuple[float, float, float]:
     gone = float(account["start_best"]) - best
     low = max(float(account["start_low"]) - gone, 0.0) if np.isnan(low) else low
     high = float(account["start_high"]) - gone if np.isnan(high) else high
+    low, best, high = (round(x, 9) for x in (low, best, high))
     return min(low, best), best, max(high, best)
 
 

@@ -52,8 +52,8 @@ def batches_table(answer: MovingAnswer) -> ReadableTable:
     limit = "" if answer.size_to_move_mm is None else f"; long enough: {size} mm"
     return ReadableTable(
         frame=frame,
-        caption=f"Every batch, and which limit comes first{limit}. Tenth: the length below which the "
-        "smallest tenth are",
+        caption=f"Every batch, and which limit comes first{limit}. Tenth: the "
+        "smallest tenth are shorter than this",
     )
 
 
