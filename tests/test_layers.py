@@ -39,7 +39,7 @@ DOORS = {
     "openpyxl": {"logbook/"},
     "odf": {"logbook/"},
     "PIL": {"report/picture.py"},
-    "IPython": {"report/picture.py"},
+    "IPython": {"report/picture.py", "report/keep.py"},
 }
 QUESTIONS = {
     "effort",

@@ -16,6 +16,7 @@ PORTRAIT_CHARACTERS = 96
 LANDSCAPE_CHARACTERS = 170
 SHORT_CELL = 26
 _NUMERIC = re.compile(r"[-+−±<>≥≤~]?\s?[\d.,\s]*\d\s?%?")
+_HEADING = re.compile(r"h[1-6]")
 _ABSOLUTE = re.compile(r"(?<![\w/.])(?:[A-Za-z]:)?(?:[\\/][^\s:\\/'\"<>()]+){2,}")
 
 
@@ -44,6 +45,7 @@ class Composer:
         self.n_tables = 0
         self.n_figures = 0
         self._anchors: Counter[str] = Counter()
+        self._level = 1
 
     def clean(self, html: str) -> str:
         """Give the HTML of one cell with everything active made into plain text.
@@ -67,6 +69,13 @@ class Composer:
         cleaner.feed(html)
         cleaner.close()
         return cleaner.finish()
+
+    def level(self, tag: str) -> str:
+        """Give the level a heading is written at: one title a page, and no level is skipped."""
+        wanted = 2 if tag == "h1" and self.titled else int(tag[1])
+        self.titled = self.titled or tag == "h1"
+        self._level = min(wanted, self._level + 1)
+        return f"h{self._level}"
 
     def anchor(self, text: str) -> str:
         """Make an anchor from a heading; equal headings get a number."""
@@ -149,9 +158,7 @@ class _Cleaner(HTMLParser):
         kept = allowed_attributes(tag, attrs)
         if tag == "img":
             self._check_picture(kept)
-        written = "h2" if tag == "h1" and self.page.titled else tag
-        if tag == "h1":
-            self.page.titled = True
+        written = self.page.level(tag) if _HEADING.fullmatch(tag) else tag
         if tag == "a" and not kept.get("href", "").startswith("#"):
             kept["rel"] = "noopener noreferrer"
         if tag == "table":
@@ -185,16 +192,16 @@ class _Cleaner(HTMLParser):
         tag, written, start = self.open.pop()
         inner = self.out[start + 1 :]
         self.out.append(f"</{written}>")
-        if re.fullmatch(r"h[1-6]", written):
-            self._end_heading(written, start, _text(inner))
+        if _HEADING.fullmatch(tag):
+            self._end_heading(tag, written, start, _text(inner))
         elif self.table is not None:
             self._end_in_table(self.table, tag, start, _text(inner))
 
-    def _end_heading(self, written: str, start: int, text: str) -> None:
+    def _end_heading(self, tag: str, written: str, start: int, text: str) -> None:
         level = int(written[1])
         if level == 1:
             self.page.title = text
-        elif level <= 3:
+        elif tag <= "h3":
             anchor = self.page.anchor(text)
             self.out[start] = f'{self.out[start][:-1]} id="{anchor}">'
             self.page.headings.append(Heading(level=level, text=text, anchor=anchor))

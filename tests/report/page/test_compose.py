@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from html.parser import HTMLParser
 
 import pytest
@@ -109,7 +110,7 @@ def test_headings_get_anchors_and_equal_ones_a_number() -> None:
         (2, "鱼", "part"),
     ]
     assert '<h2 id="ete-more">Été &amp; more</h2>' in first
-    assert second == '<h2 id="batch-2">Batch</h2><h2 id="part">鱼</h2><h4>Not listed</h4>'
+    assert second == '<h2 id="batch-2">Batch</h2><h2 id="part">鱼</h2><h3>Not listed</h3>'
 
 
 def test_a_page_has_one_first_level_heading() -> None:
@@ -117,6 +118,14 @@ def test_a_page_has_one_first_level_heading() -> None:
     assert page.clean("<h1>One</h1>") == "<h1>One</h1>"
     assert page.clean("<h1>Two</h1>") == '<h2 id="two">Two</h2>'
     assert page.title == "One"
+
+
+def test_no_level_of_headings_is_skipped() -> None:
+    page = Composer("tiny")
+    page.clean("<h1>T</h1>")
+    html = page.clean("<h3>a</h3><h4>b</h4><h6>c</h6><h2>d</h2><h4>e</h4>")
+    assert re.findall(r"</(h\d)>", html) == ["h2", "h3", "h4", "h2", "h3"]
+    assert [(h.level, h.text) for h in page.headings] == [(2, "a"), (2, "d")]
 
 
 def test_a_table_stands_in_a_named_region_with_scopes_and_marked_numbers() -> None:
