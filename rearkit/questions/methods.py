@@ -1,0 +1,224 @@
+"""Is method B better than method A? All outcomes on the same units, one of them tested."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import pandas as pd
+
+from rearkit.errors import DesignError
+from rearkit.logbook.logbook import Logbook
+from rearkit.questions.answer import Answer, Remark
+from rearkit.questions.claims import claim
+from rearkit.questions.companions import values_in
+from rearkit.questions.design import Design, find_design
+from rearkit.questions.downgrades import downgrades_of
+from rearkit.questions.judging_day import choose_day
+from rearkit.questions.methods_contrast import Contrast, contrast_facts
+from rearkit.questions.methods_outcomes import adjusted, measure, outcomes_of
+from rearkit.questions.methods_remarks import margin_is_early, remarks_of
+from rearkit.questions.methods_sensitivity import margin_of, sensitivity_of, trap_of
+from rearkit.questions.unit_survival import follow_batches, survival_by_unit
+
+MAIN_OUTCOMES = ("survival", "length", "minutes")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MethodsAnswer(Answer):
+    """Every other method against the usual one.
+
+    Attributes
+    ----------
+    compare, usual : str, str or None
+        The Batches column, and the value that the others are compared with.
+    main_outcome : str
+        Survival, length or minutes: the one that is tested.
+    declared : bool
+        Whether the Trial sheet names it.
+    contrasts : tuple of Contrast
+        The tested method first; empty where there is nothing to compare.
+    impossible : dict
+        Methods that cannot be compared, and why.
+    """
+
+    key: ClassVar[str] = "methods"
+
+    compare: str
+    usual: str | None
+    main_outcome: str
+    declared: bool
+    contrasts: tuple[Contrast, ...]
+    impossible: dict[str, str]
+
+    @property
+    def first(self) -> Contrast | None:
+        """The comparison that the page is about."""
+        return self.contrasts[0] if self.contrasts else None
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a unit and comparison, with every outcome."""
+        tables = [c.measured.by_unit().assign(compared=c.design.tested) for c in self.contrasts]
+        return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()
+
+    def facts(self) -> dict[str, Any]:
+        """Return every number of the answer, full precision."""
+        facts: dict[str, Any] = {
+            "compare": self.compare,
+            "usual": self.usual,
+            "main_outcome": self.main_outcome,
+            "main_outcome_declared": self.declared,
+            "n_methods": len(self.contrasts) + len(self.impossible) + (self.usual is not None),
+            "impossible": self.impossible,
+            "remarks": [r.code for r in self.remarks],
+        }
+        facts |= contrast_facts(self.contrasts[0]) if self.contrasts else {"tested": None}
+        facts["contrasts"] = [contrast_facts(c) for c in self.contrasts]
+        return facts
+
+
+def compare_methods(
+    log: Logbook,
+    *,
+    compare: str | None = None,
+    usual: str | None = None,
+    tested: str | None = None,
+    day: float | None = None,
+    main_outcome: str | None = None,
+    seed: int = 20_260,
+) -> MethodsAnswer:
+    """Compare every other method of a log with the usual one, in all outcomes, testing one.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    compare : str, optional
+        Any Batches column that tells methods apart (default: the Trial sheet's).
+    usual, tested : str, optional
+        Its values for the usual method and for the one the page is about; further values are
+        compared with the usual one too.
+    day : float, optional
+        Age in days to judge on (default: ``judged_on_day``).
+    main_outcome : str, optional
+        ``"survival"``, ``"length"`` or ``"minutes"`` (default: the Trial sheet's, else survival).
+    seed : int
+        As in ``compare_survival``.
+
+    Returns
+    -------
+    MethodsAnswer
+        With one method it compares nothing and says so.
+
+    Raises
+    ------
+    DesignError
+        If a column, a value or an outcome is not known.
+
+    Notes
+    -----
+    One value a unit throughout; the decision table and the claim ladder are those of survival.
+    The p of the main outcome is Holm-adjusted over the methods, that of the other outcomes over
+    all of them together; mortality by stage is an estimate. A main outcome or a day other than
+    the declared one costs a step of the ladder.
+    """
+    declared = log.trial.get("main_outcome")
+    main = main_outcome or str(declared or "survival")
+    if main not in MAIN_OUTCOMES:
+        raise DesignError(
+            f"there is no main outcome {main!r}",
+            where="main_outcome",
+            todo=f"Choose one of {', '.join(MAIN_OUTCOMES)}.",
+        )
+    changed = declared is not None and main != declared
+    changed |= day is not None and log.trial.get("judged_on_day") not in (None, day)
+    whole = find_design(log, compare=compare, usual=usual, tested=tested)
+    contrasts, impossible = [], {}
+    for value in _others(log, whole):
+        try:
+            contrasts.append(_contrast(log, whole, value, day, main, seed, changed))
+        except DesignError as error:
+            impossible[value] = error.what
+    interim = any(c["day"].interim for c in contrasts)
+    groups = adjusted([c["outcomes"] for c in contrasts], withheld=interim)
+    made = tuple(Contrast(**(c | {"outcomes": o})) for c, o in zip(contrasts, groups, strict=True))
+    return MethodsAnswer(
+        log_name=log.name,
+        compare=whole.compare,
+        usual=whole.usual,
+        main_outcome=main,
+        declared=declared is not None,
+        contrasts=made,
+        impossible=impossible,
+        remarks=_remarks(log, whole, made, impossible, main, declared),
+    )
+
+
+def _others(log: Logbook, whole: Design) -> list[str]:
+    """Return the methods that are compared with the usual one, the tested one first."""
+    if whole.tested is None:
+        return []
+    usable = log.batches[~log.batches["stopped"].astype(bool)]
+    values = set(values_in(usable, whole.compare).dropna()) - {whole.usual, whole.tested}
+    return [whole.tested, *sorted(values)]
+
+
+def _contrast(
+    log: Logbook,
+    whole: Design,
+    value: str,
+    day: float | None,
+    main: str,
+    seed: int,
+    changed: bool,
+) -> dict[str, Any]:
+    entire = find_design(log, compare=whole.compare, usual=whole.usual, tested=value)
+    chosen = choose_day(log, entire, day)
+    design = entire.restricted(chosen.reached, reason="not_observed_to_day")
+    if design.units.empty or design.tier == "single":
+        raise DesignError("no units of both were watched over the same days")
+    by_batch = follow_batches(log, design, chosen, seed)
+    by_unit = survival_by_unit(design, by_batch)
+    measured = measure(log, design, chosen, by_batch, by_unit)
+    outcomes = outcomes_of(design, measured, by_batch, chosen, main)
+    steps = downgrades_of(log, design, by_unit, chosen, 0)
+    if changed and design.tier not in ("single", "one"):
+        steps.append("outcome_changed")
+    survival = next(o for o in outcomes if o.name == "survival").comparison
+    size = log.trial.get("smallest_useful_difference")
+    scale = 100.0 if main == "survival" else 1.0
+    judged = size is not None and margin_is_early(log) and not chosen.interim
+    return {
+        "design": design,
+        "day": chosen,
+        "measured": measured,
+        "outcomes": outcomes,
+        "claim": claim(design, steps),
+        "margin": margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
+        "sensitivity": sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
+        "trap": None if survival is None else trap_of(design, chosen, by_batch, survival),
+    }
+
+
+def _remarks(
+    log: Logbook,
+    whole: Design,
+    contrasts: tuple[Contrast, ...],
+    impossible: dict[str, str],
+    main: str,
+    declared: object,
+) -> tuple[Remark, ...]:
+    said: list[Remark] = []
+    if not contrasts and whole.tested is None:
+        said.append(Remark(code="nothing_to_compare", values={"n": len(whole.units)}))
+    if len(contrasts) > 1:
+        names = [str(c.design.tested) for c in contrasts]
+        said.append(Remark(code="several_methods", values={"methods": names, "usual": whole.usual}))
+    if impossible:
+        said.append(Remark(code="methods_impossible", values={"methods": sorted(impossible)}))
+    if contrasts and declared is None:
+        said.append(Remark(code="main_not_declared", values={"main": main}))
+    for c in contrasts:
+        said += remarks_of(log, c.design, c.day, c.measured, c.outcomes, c.claim, c.sensitivity)
+    unique = {(r.code, str(r.values)): r for r in said if r.code != "other_method"}
+    return tuple(unique.values())
