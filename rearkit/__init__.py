@@ -7,6 +7,7 @@ from rearkit.questions.effort import EffortAnswer, compare_effort
 from rearkit.questions.growth import GrowthAnswer, compare_growth
 from rearkit.questions.interruption import InterruptionAnswer, cost_of_interruption
 from rearkit.questions.log_check import LogCheckAnswer, check_log
+from rearkit.questions.methods import MethodsAnswer, compare_methods
 from rearkit.questions.moving import MovingAnswer, when_to_move
 from rearkit.questions.place_use import PlaceUseAnswer, use_of_place
 from rearkit.questions.survival import SurvivalAnswer, compare_survival
@@ -22,6 +23,7 @@ __all__ = [
     "InterruptionAnswer",
     "LogCheckAnswer",
     "Logbook",
+    "MethodsAnswer",
     "MovingAnswer",
     "PlaceUseAnswer",
     "SurvivalAnswer",
@@ -29,6 +31,7 @@ __all__ = [
     "check_log",
     "compare_effort",
     "compare_growth",
+    "compare_methods",
     "compare_survival",
     "cost_of_interruption",
     "describe_trial",

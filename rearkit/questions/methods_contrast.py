@@ -92,7 +92,8 @@ def contrast_facts(c: Contrast) -> dict[str, Any]:
             "no_worse": c.margin.no_worse,
         }
     if c.trap is not None:
-        facts |= {f"trap_{k}": v for k, v in vars(c.trap).items() if not k.startswith("fair")}
+        names = ("first_usual", "first_tested", "difference", "p_value")
+        facts |= {f"trap_{name}": getattr(c.trap, name) for name in names}
     facts["left_out"] = d.left_out
     facts["sensitivity"] = c.sensitivity.to_dict("records")
     facts["by_unit"] = c.measured.by_unit().drop(columns="tested").to_dict("records")

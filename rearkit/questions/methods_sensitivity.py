@@ -21,7 +21,7 @@ MOST_ARRANGEMENTS = 200_000  # beyond it, leaving each unit out in turn gives no
 COLUMNS = ["kind", "what", "usual", "tested", "difference", "p_value"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Trap:
     """What counting every batch from its own first day would have shown.
 
@@ -33,6 +33,8 @@ class Trap:
         The naive difference and the p that would come with it.
     fair_difference, fair_p_value : float, float or None
         The same from the common landmark on.
+    naive : Series
+        Survival of every unit from its own first count.
     """
 
     first_usual: float
@@ -41,6 +43,7 @@ class Trap:
     p_value: float | None
     fair_difference: float
     fair_p_value: float | None
+    naive: pd.Series
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -184,7 +187,8 @@ def trap_of(
     }
     if abs(first[True] - first[False]) < 1e-9:
         return None
-    naive = compare_units(design, unit_means(design, {b: s.naive for b, s in by_batch.items()}))
+    values = unit_means(design, {b: s.naive for b, s in by_batch.items()})
+    naive = compare_units(design, values)
     return Trap(
         first_usual=first[False],
         first_tested=first[True],
@@ -192,6 +196,7 @@ def trap_of(
         p_value=naive.p_value,
         fair_difference=fair.estimate,
         fair_p_value=fair.p_value,
+        naive=values,
     )
 
 

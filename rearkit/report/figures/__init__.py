@@ -9,6 +9,7 @@ from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
 from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.methods import MethodsAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
@@ -19,6 +20,7 @@ from rearkit.report.figures import (
     growth_units,
     interruption,
     log_check,
+    methods,
     moving,
     place_use,
     survival,
@@ -76,6 +78,15 @@ def _(answer: InterruptionAnswer, which: str = "main") -> Picture:
         "main": interruption.draw_rates,
         "dates": interruption.draw_dates,
         "timeline": timeline.draw_timeline,
+    }[which](answer)
+
+
+@draw.register
+def _(answer: MethodsAnswer, which: str = "main") -> Picture:
+    return {
+        "main": methods.draw_outcomes,
+        "sensitivity": methods.draw_sensitivity,
+        "trap": methods.draw_trap,
     }[which](answer)
 
 

@@ -10,6 +10,7 @@ from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
 from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.log_check import LogCheckAnswer
+from rearkit.questions.methods import MethodsAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
@@ -19,12 +20,14 @@ from rearkit.report.wording import (  # noqa: F401
     growth,
     interruption,
     log_check,
+    methods,
     moving,
     place_use,
     survival,
     tables_effort,
     tables_growth,
     tables_interruption,
+    tables_methods,
     tables_moving,
     tables_place_use,
     trial,
@@ -84,6 +87,11 @@ def _(answer: MovingAnswer) -> str:
 @headline.register
 def _(answer: InterruptionAnswer) -> str:
     return interruption.headline(answer)
+
+
+@headline.register
+def _(answer: MethodsAnswer) -> str:
+    return methods.headline(answer)
 
 
 def limits(answer: Answer) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from rearkit.questions.answer import Answer
 from rearkit.questions.effort import EffortAnswer
 from rearkit.questions.growth import GrowthAnswer
 from rearkit.questions.interruption import InterruptionAnswer
+from rearkit.questions.methods import MethodsAnswer
 from rearkit.questions.moving import MovingAnswer
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.survival import SurvivalAnswer
@@ -19,6 +20,7 @@ from rearkit.report.wording import (
     effort,
     growth,
     interruption,
+    methods,
     moving,
     place_use,
     survival,
@@ -207,5 +209,17 @@ def _(answer: InterruptionAnswer, which: str) -> Prose:
             "growth": interruption.growth_words,
             "practice": interruption.practice_words,
             "nothing": interruption.nothing_words,
+        }[which](answer)
+    )
+
+
+@prose.register
+def _(answer: MethodsAnswer, which: str) -> Prose:
+    return listed_prose(
+        {
+            "design": methods.design_words,
+            "certainty": methods.certainty_words,
+            "margin": methods.margin_words,
+            "trap": methods.trap_words,
         }[which](answer)
     )

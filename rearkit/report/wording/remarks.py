@@ -10,6 +10,7 @@ from rearkit.report.wording import (
     remarks_effort,
     remarks_growth,
     remarks_interruption,
+    remarks_methods,
     remarks_place_use,
 )
 from rearkit.report.wording.numbers import about, count, decimals, listed, number, one_in, percent
@@ -96,7 +97,7 @@ SENTENCES: dict[str, str] = {
 }
 
 SENTENCES |= remarks_effort.SENTENCES | remarks_interruption.SENTENCES | remarks_place_use.SENTENCES
-SENTENCES |= remarks_growth.SENTENCES
+SENTENCES |= remarks_growth.SENTENCES | remarks_methods.SENTENCES
 
 
 def sentence(remark: Remark) -> str:
@@ -114,6 +115,7 @@ def sentence(remark: Remark) -> str:
 def _variant(code: str, values: dict[str, Any]) -> tuple[str, dict[str, Any]]:
     """Return the key of the sentence where a code has more than one."""
     code = remarks_place_use.variant(code, values)
+    code, values = remarks_methods.variant(code, values)
     if code == "too_few_units":
         return f"{code}.{values['tier']}", values
     if code == "looks":
