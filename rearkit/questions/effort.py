@@ -98,6 +98,11 @@ class EffortAnswer(Answer):
     older: tuple[OlderWay, ...]
 
     @property
+    def timed(self) -> bool:
+        """Whether any minutes were written down."""
+        return bool(self.work.by_unit["minutes"].notna().any())
+
+    @property
     def tested(self) -> bool:
         """Whether minutes were declared as the main outcome, and the planned day has come."""
         return self.main == "minutes" and not self.day.interim

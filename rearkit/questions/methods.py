@@ -16,6 +16,7 @@ from rearkit.questions.design import Design, find_design
 from rearkit.questions.downgrades import downgrades_of
 from rearkit.questions.judging_day import choose_day
 from rearkit.questions.methods_contrast import Contrast, contrast_facts
+from rearkit.questions.methods_lesson import lesson_of
 from rearkit.questions.methods_outcomes import adjusted, measure, outcomes_of
 from rearkit.questions.methods_remarks import margin_is_early, remarks_of
 from rearkit.questions.methods_sensitivity import margin_of, sensitivity_of, trap_of
@@ -196,6 +197,12 @@ def _contrast(
         "claim": claim(design, steps),
         "margin": margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
         "sensitivity": sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
+        "lesson": lesson_of(
+            design,
+            chosen,
+            {str(b): f for b, f in log.fates.groupby("batch", sort=False)},
+            log.account.set_index("batch", drop=False),
+        ),
         "trap": None if survival is None else trap_of(design, chosen, by_batch, survival),
     }
 

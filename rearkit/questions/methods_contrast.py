@@ -10,6 +10,7 @@ import pandas as pd
 from rearkit.questions.claims import Claim
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
+from rearkit.questions.methods_lesson import Lesson
 from rearkit.questions.methods_outcomes import Measured, Outcome
 from rearkit.questions.methods_sensitivity import Margin, Trap
 
@@ -34,6 +35,8 @@ class Contrast:
         The main difference under every other way of looking.
     trap : Trap or None
         What counting from different first days would have shown.
+    lesson : Lesson or None
+        What counting every fish as separate proof would have claimed.
     """
 
     design: Design
@@ -44,6 +47,7 @@ class Contrast:
     margin: Margin | None
     sensitivity: pd.DataFrame
     trap: Trap | None
+    lesson: Lesson | None
 
     @property
     def main(self) -> Outcome:
@@ -94,6 +98,8 @@ def contrast_facts(c: Contrast) -> dict[str, Any]:
     if c.trap is not None:
         names = ("first_usual", "first_tested", "difference", "p_value")
         facts |= {f"trap_{name}": getattr(c.trap, name) for name in names}
+    if c.lesson is not None and not c.day.interim:
+        facts |= {f"lesson_{name}": value for name, value in vars(c.lesson).items()}
     facts["left_out"] = d.left_out
     facts["sensitivity"] = c.sensitivity.to_dict("records")
     facts["by_unit"] = c.measured.by_unit().drop(columns="tested").to_dict("records")

@@ -145,7 +145,7 @@ def survivor_words(answer: EffortAnswer) -> list[str]:
         lines.append(PARTS[key].format(price=_minutes(answer.price)))
     if answer.tested and answer.minutes is not None:
         lines.append(PARTS["p"].format(p=p_or_why(d, answer.minutes)))
-    return lines
+    return lines or ["No minutes a survivor can be compared here."]
 
 
 def _minutes(x: float) -> str:
@@ -155,7 +155,7 @@ def _minutes(x: float) -> str:
 def older_words(answer: EffortAnswer) -> list[str]:
     """Say what the older way would have taken, and that it has no source."""
     if not answer.older:
-        return []
+        return ["Without minutes there is nothing to compare with the older way."]
     first = answer.older[0]
     lines = [
         OLDER["rule"].format(

@@ -8,7 +8,8 @@ import pandas as pd
 
 from rearkit.questions.interruption import InterruptionAnswer
 from rearkit.questions.interruption_windows import Happening
-from rearkit.report.wording.numbers import MINUS, count, decimals, listed, number, p_words
+from rearkit.report.wording.layouts import p_is
+from rearkit.report.wording.numbers import MINUS, count, decimals, listed, number
 
 HEADLINES: dict[str, str] = {
     "none": "The log has no event, so as far as it says nothing interrupted the rearing.",
@@ -202,7 +203,7 @@ def how_words(answer: InterruptionAnswer) -> list[str]:
         f"the time from its beginning to {decimals(answer.after_days, 1)} days after its end. Such "
         "a window has to be chosen before looking; it is a setting of this page.",
         f"Death rate after over before: {_ratio(r.ratio)} ({times_span(r.conf_low, r.conf_high)}), "
-        f"p = {p_words(r.p_value)}, exact if deaths fall independently of each other; in one "
+        f"{p_is(r.p_value)}, exact if deaths fall independently of each other; in one "
         "container they seldom do, so the range is rather too narrow.",
     ]
     if answer.control_ratio is not None:
@@ -215,7 +216,7 @@ def how_words(answer: InterruptionAnswer) -> list[str]:
         x = answer.contrast
         lines.append(
             f"One over the other: {_ratio(x.ratio)} ({times_span(x.conf_low, x.conf_high)}), "
-            f"p = {p_words(x.p_value)}. By that, {excess_words(answer)}."
+            f"{p_is(x.p_value)}. By that, {excess_words(answer)}."
         )
     elif answer.excess is not None:
         lines.append(f"Had the rate gone on as before: {excess_words(answer)}.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rearkit.questions.comparison import Comparison
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
-from rearkit.report.wording.numbers import MINUS, count, decimals, one_in, p_words
+from rearkit.report.wording.numbers import MINUS, count, decimals, listed, one_in, p_words
 
 NO_RANGE = "no range can be given"
 NO_FINITE_RANGE = "no finite range at this size"
@@ -71,6 +71,12 @@ def signed_span(low: float | None, high: float | None, places: int) -> str:
     return f"{signed(low, places)} to {signed(high, places)}"
 
 
+def p_is(p: float) -> str:
+    """Write a p value with its letter: "p = .03", "p below .001"."""
+    words = p_words(p)
+    return f"p {words}" if words.startswith("below") else f"p = {words}"
+
+
 def p_or_why(design: Design, comparison: Comparison) -> str:
     """Say the p of the main outcome, or why there is none, in one sentence."""
     if comparison.p_value is None:
@@ -81,9 +87,25 @@ def p_or_why(design: Design, comparison: Comparison) -> str:
             f"{one_in(design.p_min)} trials."
         )
     ways = f"{design.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    text = f"p = {p_words(comparison.p_value)} ({comparison.p_method}"
+    text = f"{p_is(comparison.p_value)} ({comparison.p_method}"
     by_ways = "arrangements" in (comparison.p_method or "")
     text += f"; {ways} ways to deal out the methods)." if by_ways else ")."
     if not comparison.settled:
         text += " That is not settled, which is not the same as 'no difference'."
     return text
+
+
+ASSIGNED = {
+    "random draw": "A random draw decided which container got which method.",
+    "alternating": "The methods were dealt out in turn, not drawn.",
+    "my choice": "The keeper chose which container got which method.",
+    "mixed": "The methods were not dealt out in one way.",
+    "unknown": "The log does not say how the methods were dealt out.",
+}
+
+
+def companions_words(aliased: tuple[str, ...]) -> str:
+    """Say what went along with one method only."""
+    if not aliased:
+        return "Nothing that the log records went along with one method only."
+    return f"Cannot be told apart from the method: {listed(aliased)}."

@@ -6,8 +6,8 @@ import math
 
 from rearkit.questions.place_use import PlaceUseAnswer
 from rearkit.questions.place_use_windows import WindowUse
-from rearkit.report.wording.layouts import span_words
-from rearkit.report.wording.numbers import count, decimals, p_words, percent
+from rearkit.report.wording.layouts import p_is, span_words
+from rearkit.report.wording.numbers import count, decimals, percent
 
 HEADLINES: dict[str, str] = {
     "none": "The log holds no scans of where the fry were, so it cannot say whether they use a "
@@ -145,7 +145,7 @@ def certainty_words(answer: PlaceUseAnswer) -> list[str]:
         else:
             state = "clear of its share" if w.clear else "not settled"
             lines.append(
-                f"{_first(_ages(w))}: p = {p_words(w.p_value)} ({w.method}, "
+                f"{_first(_ages(w))}: {p_is(w.p_value)} ({w.method}, "
                 f"{count(w.n_units, answer.unit)}): {state}."
             )
     lines.append(
