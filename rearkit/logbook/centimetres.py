@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from statistics import median
 
@@ -102,8 +103,9 @@ def centimetres(table: Table, rows: Sequence[int], values: Values, teller: Telle
 def _times_ten(table: Table, row: int, i: int, values: Values, teller: Teller) -> None:
     length = values["length_mm"][i]
     values["length_mm"][i] = round(10.0 * length, 9)
-    if "length_sd_mm" in values:
-        values["length_sd_mm"][i] = round(10.0 * values["length_sd_mm"][i], 9)
+    spread = values["length_sd_mm"][i] if "length_sd_mm" in values else math.nan
+    if spread <= length / 2.0:  # more than half the mean is no spread in centimetres
+        values["length_sd_mm"][i] = round(10.0 * spread, 9)
     teller.tell(
         "ASK",
         "cm-among-mm",

@@ -13,7 +13,7 @@ from rearkit.logbook.number_words import plain_text
 NumberKind = Literal[
     "blank", "not_known", "plain", "comma", "unit", "other_unit", "text", "middle", "unreadable"
 ]
-_NUMBER = re.compile(r"[-+]?(?:\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})(?:e[-+]?\d{1,2})?")
+_NUMBER = re.compile(r"[-+]?(?:\d{1,9}(?:[.,]\d{1,20})?|[.,]\d{1,20})(?:e[-+]?\d{1,2})?")
 _WITH_UNIT = re.compile(rf"({_NUMBER.pattern})\s*([^\d\s.,][^\d]*)")
 _BLANK = frozenset(("", "-", "--", "n/a", "na", "."))
 _NOT_KNOWN = frozenset(("?", "??", "unknown", "not known"))

@@ -1,4 +1,4 @@
-"""The same demo log as xlsx, ods and CSV of two habits gives the same numbers, to the last digit."""
+"""The same demo log as xlsx, ods and CSV of two habits gives the same numbers."""
 
 from __future__ import annotations
 

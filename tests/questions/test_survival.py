@@ -180,7 +180,7 @@ def test_a_unit_not_watched_to_the_day_is_left_out_and_named(tmp_path: Path) -> 
 
 
 def test_counting_from_different_ages_is_not_taken_for_an_effect(tmp_path: Path) -> None:
-    """Equal hazards by age; the hand-reared are counted from day 5 only: the trap and the answer."""
+    """Equal hazards by age; the hand-reared are counted from day 5 only: a trap."""
     rows, daily = [], []
     for i in range(5):
         rows.append(batch(f"P{i}", 100, 40, method="parents", clutch=f"P{i}", hatched=day(0)))

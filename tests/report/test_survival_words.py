@@ -11,8 +11,9 @@ import pytest
 from rearkit import compare_survival, read_log
 from rearkit.questions.answer import Remark
 from rearkit.report.wording import numbers
+from rearkit.report.wording.claims import CLAIMS
 from rearkit.report.wording.remarks import SENTENCES, sentence
-from rearkit.report.wording.survival import CLAIMS, HEADLINES
+from rearkit.report.wording.survival import HEADLINES
 from tests.logs import batch, day, split_trial, trial_of, write_log
 
 # words that claim more than the level allows (levels 0 to 4)

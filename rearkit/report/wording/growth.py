@@ -6,7 +6,7 @@ import math
 
 from rearkit.questions.comparison import Comparison
 from rearkit.questions.growth import GrowthAnswer
-from rearkit.report.wording import survival
+from rearkit.report.wording import claims
 from rearkit.report.wording.layouts import (
     more_or_fewer,
     p_or_why,
@@ -54,8 +54,7 @@ HEADLINES: dict[str, str] = {
 EXTRAPOLATED = " These lengths are extrapolated."
 ALIVE = " Alive by then: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20 with {usual}."
 
-CLAIMS = survival.CLAIMS
-STEPS = survival.STEPS | {
+STEPS = claims.STEPS | {
     "length_extrapolated": "lengths that are extrapolated",
     "second_outcome": "an outcome that is not the main one",
 }
@@ -183,9 +182,7 @@ def certainty_words(answer: GrowthAnswer) -> list[str]:
         )
     else:
         first = p_or_why(answer.design, answer.comparison)
-    claim = CLAIMS[answer.claim.level]
-    if answer.claim.downgrades:
-        claim += f" Taken down by: {listed([STEPS[code] for code in answer.claim.downgrades])}."
+    claim = claims.claim_words(answer.claim, STEPS)
     return [first, claim]
 
 

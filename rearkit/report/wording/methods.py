@@ -5,9 +5,9 @@ from __future__ import annotations
 from rearkit.questions.methods import MethodsAnswer
 from rearkit.questions.methods_contrast import Contrast
 from rearkit.questions.methods_outcomes import Outcome
-from rearkit.report.wording import survival
-from rearkit.report.wording.layouts import days_of, p_or_why, units_of
-from rearkit.report.wording.numbers import decimals, listed, p_words
+from rearkit.report.wording import claims, survival
+from rearkit.report.wording.layouts import days_of, p_is, p_or_why, units_of
+from rearkit.report.wording.numbers import decimals, p_words
 from rearkit.report.wording.outcome_words import said
 
 HEADLINES: dict[str, str] = {
@@ -33,17 +33,17 @@ HEADLINES: dict[str, str] = {
     "4.open": "This fair test of {units} did not settle it: with {tested}, {gap} than with "
     "{usual} ({span}).",
 }
+NOTHING = "Nothing to compare."
 SEVERAL = " {n} methods were each compared with {usual}; p is adjusted for that."
 
-CLAIMS = survival.CLAIMS
-STEPS = survival.STEPS | {
+STEPS = claims.STEPS | {
     "outcome_changed": "a main outcome or day other than the declared one",
 }
 
 ROLES = {
     "tested": "tested",
-    "adjusted": "adjusted for looking at several",
-    "estimate": "estimate only",
+    "adjusted": "adjusted",
+    "estimate": "estimate",
 }
 
 MARGIN = {
@@ -81,6 +81,14 @@ TRAP = {
     "sum and not in the other.",
     "none": "All were counted from the same age, so the days do not make a difference by "
     "themselves.",
+}
+
+LESSON = {
+    "shown": "A lesson, not a result. Had every one of the {fish} fry counted as separate proof, a "
+    "test of {tested} against {usual} would give {by_fish}. Dealt out again by {noun}, the "
+    "deaths lie as far apart in {as_far} of {ways} ways: {by_unit}. Fry of one tub share its "
+    "water, its food and its luck, so only the second number means anything.",
+    "none": "With so few units there is nothing to deal out again.",
 }
 
 
@@ -142,7 +150,7 @@ def design_words(answer: MethodsAnswer) -> list[str]:
         d = c.design
         ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
         lines.append(
-            f"{d.tested} with {d.usual}, told apart by the column {d.compare}: {units_of(d)}, "
+            f"Compared: {d.tested} with {d.usual}, told apart by the column {d.compare}: {units_of(d)}, "
             f"{days_of(c.day)}. The methods could have been dealt out in {ways} ways, so no test "
             f"of the arrangement can go below p = {p_words(d.p_min)}."
         )
@@ -152,14 +160,14 @@ def design_words(answer: MethodsAnswer) -> list[str]:
             "beside it."
         )
         lines.append("Every difference is the other method minus the usual one.")
-    return lines or [headline(answer)]
+    return lines or [NOTHING]
 
 
 def certainty_words(answer: MethodsAnswer) -> list[str]:
     """Say the p of every comparison or why there is none, and how far the words may go."""
     lines = []
     for c in answer.contrasts:
-        name = f"{c.design.tested} with {c.design.usual}: "
+        name = f"Main outcome, {c.design.tested} with {c.design.usual}: "
         if c.main.comparison is None:
             lines.append(f"{name}the main outcome was not measured.")
             continue
@@ -168,23 +176,15 @@ def certainty_words(answer: MethodsAnswer) -> list[str]:
         else:
             lines.append(f"{name}{p_or_why(c.design, c.main.comparison)}")
             if len(answer.contrasts) > 1 and c.main.p_value is not None:
-                lines[-1] += f" Adjusted for {len(answer.contrasts)} methods: p = "
-                lines[-1] += f"{p_words(c.main.p_value)}."
-        lines[-1] += f" {claim_words(c)}"
-    return lines or [headline(answer)]
-
-
-def claim_words(c: Contrast) -> str:
-    """Say how far the words may go, and every step that took them down."""
-    text = CLAIMS[c.claim.level]
-    if c.claim.downgrades:
-        text += f" Taken down by: {listed([STEPS[code] for code in c.claim.downgrades])}."
-    return text
+                adjusted = f"Adjusted for {len(answer.contrasts)} methods: {p_is(c.main.p_value)}."
+                lines[-1] += f" {adjusted}"
+        lines[-1] += f" {claims.claim_words(c.claim, STEPS)}"
+    return lines or [NOTHING]
 
 
 def margin_words(answer: MethodsAnswer) -> list[str]:
     """Say whether the difference lies within the smallest useful one, if it was written before."""
-    return [_margin(answer, c) for c in answer.contrasts] or [headline(answer)]
+    return [_margin(answer, c) for c in answer.contrasts] or [NOTHING]
 
 
 def _margin(answer: MethodsAnswer, c: Contrast) -> str:
@@ -229,8 +229,27 @@ def trap_words(answer: MethodsAnswer) -> list[str]:
                 fair_p=_p(None if c.day.interim else t.fair_p_value),
             )
         )
-    return lines or [TRAP["none"] if answer.contrasts else headline(answer)]
+    return lines or [TRAP["none"] if answer.contrasts else NOTHING]
 
 
 def _p(p: float | None) -> str:
-    return "no p with so few" if p is None else f"p = {p_words(p)}"
+    return "no p with so few" if p is None else p_is(p)
+
+
+def lesson_words(answer: MethodsAnswer) -> list[str]:
+    """Show what counting fish as separate proof would have claimed, as the mistake it is."""
+    lines = [
+        LESSON["shown"].format(
+            fish=decimals(c.lesson.fish, 0),
+            tested=c.design.tested,
+            usual=c.design.usual,
+            by_fish=p_is(c.lesson.p_by_fish),
+            by_unit=p_is(c.lesson.p_by_unit),
+            noun="clutches" if c.design.unit == "clutch" else "containers",
+            as_far=f"{c.lesson.as_far:,}".replace(",", "\N{NARROW NO-BREAK SPACE}"),
+            ways=f"{c.lesson.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}"),
+        )
+        for c in answer.contrasts
+        if c.lesson is not None and not c.day.interim
+    ]
+    return lines or [LESSON["none"] if answer.contrasts else NOTHING]

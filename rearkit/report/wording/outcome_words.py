@@ -78,7 +78,7 @@ SAID: dict[str, Said] = {
         gap="the fry were about {n} on day {length_day}",
     ),
     "length_cv": Said(
-        name="unevenness of length (CV)",
+        name="unevenness of length",
         unit="%",
         scale=100.0,
         up="points more uneven",
@@ -87,18 +87,18 @@ SAID: dict[str, Said] = {
     ),
     "long_enough": Said(
         name="fry alive and at least {long_mm} mm",
-        unit="of 20 started",
+        unit="of 20",
         gap="about {n} of 20 fry started were alive and at least {long_mm} mm long",
     ),
     "minutes": Said(
-        name="minutes a container",
-        unit="minutes",
+        name="work",
+        unit="minutes a container",
         places=0,
         gap="a container took about {n} minutes {days}",
     ),
     "minutes_per_survivor": Said(
-        name="minutes a survivor",
-        unit="minutes",
+        name="work",
+        unit="minutes a survivor",
         gap="every fry alive at the end took about {n} minutes",
     ),
 }
@@ -109,4 +109,4 @@ def said(name: str) -> Said:
     if name in SAID:
         return SAID[name]
     days = name.removeprefix("deaths ").replace("–", " to ")
-    return Said(name=f"deaths a day per 100 fry, day {days}", unit="deaths", places=2)
+    return Said(name=f"deaths a day, day {days}", unit="per 100", places=2)

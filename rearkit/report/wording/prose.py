@@ -24,8 +24,10 @@ from rearkit.report.wording import (
     moving,
     place_use,
     survival,
+    survival_certainty,
     trial,
 )
+from rearkit.report.wording.claims import claim_words
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -133,8 +135,8 @@ def _(answer: SurvivalAnswer, which: str) -> Prose | AnswerBox:
     parts: dict[str, Callable[[], Prose | AnswerBox]] = {
         "design": lambda: Prose(items=survival.design_words(answer)),
         "certainty": lambda: Prose(
-            paragraphs=(survival.how_sure(answer), survival.claim_words(answer)),
-            items=survival.secondary_words(answer),
+            paragraphs=(survival_certainty.how_sure(answer), claim_words(answer.claim)),
+            items=survival_certainty.secondary_words(answer),
         ),
         "box": lambda: AnswerBox(lines=survival.box_words(answer)),
         "next": lambda: Prose(paragraphs=(survival.fair_trial_words(answer),)),
@@ -158,8 +160,8 @@ def _(answer: TrialAnswer, which: str) -> Prose:
 
 @prose.register
 def _(answer: EffortAnswer, which: str) -> Prose:
-    return Prose(
-        items={"survivors": effort.survivor_words, "older": effort.older_words}[which](answer)
+    return listed_prose(
+        {"survivors": effort.survivor_words, "older": effort.older_words}[which](answer)
     )
 
 
@@ -221,5 +223,6 @@ def _(answer: MethodsAnswer, which: str) -> Prose:
             "certainty": methods.certainty_words,
             "margin": methods.margin_words,
             "trap": methods.trap_words,
+            "lesson": methods.lesson_words,
         }[which](answer)
     )

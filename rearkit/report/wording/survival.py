@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import math
-
 from rearkit.questions.survival import SurvivalAnswer
+from rearkit.report.wording.claims import claim_words
+from rearkit.report.wording.layouts import ASSIGNED, companions_words, days_of, units_of
 from rearkit.report.wording.numbers import (
     about,
-    chances,
     count,
     decimals,
     listed,
-    number,
     of_20,
     one_in,
-    p_words,
-    percent,
     span_of_20,
 )
+from rearkit.report.wording.survival_certainty import how_sure_short
 
 EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
 
@@ -58,15 +55,17 @@ def headline(answer: SurvivalAnswer) -> str:
     if answer.comparison is None:
         return _diary(answer)
     c, d = answer.comparison, answer.design
-    days = days_words(answer)
-    ranged = c.conf_low is not None and c.conf_high is not None
+    days = days_of(answer.day)
+    span = ""
+    if c.conf_low is not None and c.conf_high is not None:
+        span = f" ({span_of_20(c.conf_low, c.conf_high)})"
     return HEADLINES[_headline_key(answer)].format(
         days=days,
         days_first=days[0].upper() + days[1:],
         planned=planned_words(answer),
         tested=d.tested,
         usual=d.usual,
-        units=units_words(answer),
+        units=units_of(answer.design),
         better="better than"
         if c.estimate > 0
         else "worse than"
@@ -76,7 +75,7 @@ def headline(answer: SurvivalAnswer) -> str:
         alive_usual=of_20(c.mean_usual),
         more="more" if c.estimate >= 0 else "fewer",
         gap=gap_words(c.estimate),
-        span=f" ({span_of_20(c.conf_low, c.conf_high)})" if ranged else "",
+        span=span,
     )
 
 
@@ -108,14 +107,6 @@ def planned_words(answer: SurvivalAnswer) -> str:
     return f"The trial is judged on day {decimals(wanted, 1)}."
 
 
-def days_words(answer: SurvivalAnswer) -> str:
-    """Say the days that survival is judged over: "up to day 28", "from day 5 to day 30"."""
-    day = decimals(answer.day.day, 1)
-    if answer.day.landmark > 0:
-        return f"from day {decimals(answer.day.landmark, 1)} to day {day}"
-    return f"up to day {day}"
-
-
 def _diary(answer: SurvivalAnswer) -> str:
     table = answer.by_unit
     if len(table) == 1:
@@ -135,17 +126,6 @@ def _diary(answer: SurvivalAnswer) -> str:
     )
 
 
-def units_words(answer: SurvivalAnswer) -> str:
-    """Say how many units stand behind the answer: "6 split clutches", "4 against 5 clutches"."""
-    d = answer.design
-    if d.split:
-        text = count(d.n_blocks, "split clutch", "split clutches")
-        if d.n_usual + d.n_tested > 2 * d.n_blocks:
-            text += f" ({d.n_tested} against {d.n_usual} containers)"
-        return text
-    return f"{d.n_tested} against {d.n_usual} {'clutches' if d.unit == 'clutch' else 'containers'}"
-
-
 def box_words(answer: SurvivalAnswer) -> list[tuple[str, str]]:
     """Say the answer in four lines: what was compared, how much, how sure, what it leaves open."""
     c, d = answer.comparison, answer.design
@@ -155,22 +135,11 @@ def box_words(answer: SurvivalAnswer) -> list[tuple[str, str]]:
         lines = [("Followed", f"{batches}, {fish} fry."), ("What happened", headline(answer))]
     else:
         lines = [
-            ("Compared", f"{d.tested} with {d.usual}, in {units_words(answer)}, {fish} fry."),
+            ("Compared", f"{d.tested} with {d.usual}, in {units_of(answer.design)}, {fish} fry."),
             ("Answer", headline(answer)),
-            ("How sure", f"{how_sure_short(answer)} {claim_words(answer)}"),
+            ("How sure", f"{how_sure_short(answer)} {claim_words(answer.claim)}"),
         ]
     return [*lines, ("What this does not show", _first_limit(answer))]
-
-
-def how_sure_short(answer: SurvivalAnswer) -> str:
-    """Say in one short sentence how sure the answer is."""
-    c = answer.comparison
-    if answer.interim:
-        return "No verdict before the planned day."
-    if c is None or c.p_value is None:
-        return "No test is possible with so few."
-    settled = "Settled" if c.settled else "Not settled, which is not the same as 'no difference'"
-    return f"{settled} (p = {p_words(c.p_value)})."
 
 
 def _first_limit(answer: SurvivalAnswer) -> str:
@@ -184,63 +153,15 @@ def _first_limit(answer: SurvivalAnswer) -> str:
     )
 
 
-def how_sure(answer: SurvivalAnswer) -> str:
-    """Say what the test found, or why there is none, in one or two sentences."""
-    c, d = answer.comparison, answer.design
-    if c is None:
-        return "Nothing is compared, so there is nothing to be sure or unsure of."
-    if answer.interim:
-        return (
-            "No p is given before the planned day: a trial that is judged while it runs finds too "
-            "much."
-        )
-    if c.p_value is None:
-        if d.tier == "one":
-            return tipping_words(answer)
-        return (
-            f"No test is claimed: with {units_words(answer)}, chance alone gives a clean gap in "
-            f"{one_in(d.p_min)} trials, and it cannot go below that."
-        )
-    ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    text = f"p = {p_words(c.p_value)} ({c.p_method}"
-    text += (
-        f"; {ways} ways to deal out the methods)." if "arrangements" in (c.p_method or "") else ")."
+def fair_trial_words(answer: SurvivalAnswer) -> str:
+    """Say what the smallest fair trial would need."""
+    need = answer.extras.fair_minimum
+    return (
+        f"The smallest fair trial that could settle such a question: {need['split_clutches']} "
+        f"clutches, each split at random between a container of either method; or, if clutches "
+        f"cannot be split, {need['per_arm']} clutches a method. It can settle a large difference "
+        "only; more clutches show smaller ones, more fry a container hardly help."
     )
-    if d.tier == "t":
-        text += f" The arrangement test cannot go below {one_in(d.p_min)} with this layout."
-    text += (
-        f" If the method made no difference, a gap this wide or wider would come up in "
-        f"{chances(c.p_value)} such trials."
-    )
-    if not c.settled:
-        text += " That is not settled, which is not the same as 'no difference'."
-    return text
-
-
-ASSIGNED = {
-    "random draw": "A random draw decided which container got which method.",
-    "alternating": "The methods were dealt out in turn, not drawn.",
-    "my choice": "The keeper chose which container got which method.",
-    "mixed": "The methods were not dealt out in one way.",
-    "unknown": "The log does not say how the methods were dealt out.",
-}
-
-CLAIMS = {
-    0: "This layout lets you say what these batches did, and nothing of the methods.",
-    1: "This layout lets you speak of a pattern in these containers, no more.",
-    2: "This layout lets you speak of an association, not of one making the other.",
-    3: "This layout lets you speak of a hint, no more.",
-    4: "This layout lets you speak of the result of one fair test. Another keeper's trial may "
-    "still differ.",
-}
-
-STEPS = {
-    "unequal_clocks": "ages counted from different events",
-    "missing_differs": "missing fish that differ between the methods",
-    "unplanned_look": "a look that was not planned",
-    "plan_after_start": "a plan written after the start",
-    "left_out_without_rule": "something left out with no rule written before",
-}
 
 
 def design_words(answer: SurvivalAnswer) -> list[str]:
@@ -266,88 +187,9 @@ def design_words(answer: SurvivalAnswer) -> list[str]:
     )
     return [
         unit,
-        f"Compared: {units_words(answer)}, about {fish} fry at the start.",
+        f"Compared: {units_of(answer.design)}, about {fish} fry at the start.",
         floor,
         ASSIGNED.get(d.assigned, ASSIGNED["unknown"]),
-        _companions(d.aliased),
+        companions_words(d.aliased),
         f"Every difference is {d.tested} minus {d.usual}.",
     ]
-
-
-def _companions(aliased: tuple[str, ...]) -> str:
-    if not aliased:
-        return "Nothing that the log records went along with one method only."
-    return f"Cannot be told apart from the method: {listed(aliased)}."
-
-
-def claim_words(answer: SurvivalAnswer) -> str:
-    """Say how far the words may go, and what took them down."""
-    text = CLAIMS[answer.claim.level]
-    if answer.claim.downgrades:
-        text += f" Taken down by: {listed([STEPS[code] for code in answer.claim.downgrades])}."
-    return text
-
-
-def secondary_words(answer: SurvivalAnswer) -> list[str]:
-    """Say the secondary outcomes as estimates, never as further verdicts."""
-    e = answer.extras
-    if e.hazard is None or e.days_lived is None or e.shape is None:
-        return []
-    lines = [
-        f"Days that a fry lived, up to day {decimals(answer.day.day, 1)}, {answer.design.tested} "
-        f"minus {answer.design.usual}: {_signed(e.days_lived.estimate)}"
-        f"{_range(e.days_lived.conf_low, e.days_lived.conf_high)}.",
-        f"Death rate, {answer.design.tested} over {answer.design.usual}: "
-        f"{number(math.exp(e.hazard.estimate), 2)} times"
-        f"{_range(e.hazard.conf_low, e.hazard.conf_high, ratio=True)}.",
-        f"The same, judged day by day against the losses of all containers of that age: "
-        f"{number(math.exp(e.shape.estimate), 2)} times"
-        f"{_range(e.shape.conf_low, e.shape.conf_high, ratio=True)}.",
-    ]
-    return [*lines, "These are estimates beside the main outcome, not further tests."]
-
-
-def _signed(x: float) -> str:
-    text = decimals(x, 1)
-    return f"+{text}" if x > 0 and text != "0" else text
-
-
-def _range(low: float | None, high: float | None, *, ratio: bool = False) -> str:
-    if low is None or high is None:
-        return ""
-    if math.isinf(low) or math.isinf(high):
-        return " (no finite range)"
-    if ratio:
-        return f" ({number(math.exp(low), 2)} to {number(math.exp(high), 2)})"
-    return f" ({_signed(low)} to {_signed(high)})"
-
-
-def tipping_words(answer: SurvivalAnswer) -> str:
-    """One unit a method: say how unlike two tubs must be for the difference to mean nothing."""
-    icc = answer.tipping.get("icc")
-    if icc is None:
-        return "With one unit of a method no test is possible."
-    sd = percent(answer.tipping["sd"])
-    if icc <= 0:
-        return "The difference is within what luck with so few fish gives, even in identical tubs."
-    if icc < 0.02:
-        tail = "the smallest spread that is realistic between tubs already explains it."
-    elif icc < 0.20:
-        tail = "tubs commonly differ by as much, so this difference may be no more than that."
-    else:
-        tail = "tubs seldom differ by so much, but one pair cannot show it."
-    return (
-        f"If two tubs kept in the same way differ by about {sd} (an intraclass correlation of "
-        f"{decimals(icc, 3)}), this difference could be tub luck: {tail}"
-    )
-
-
-def fair_trial_words(answer: SurvivalAnswer) -> str:
-    """Say what the smallest fair trial would need."""
-    need = answer.extras.fair_minimum
-    return (
-        f"The smallest fair trial that could settle such a question: {need['split_clutches']} "
-        f"clutches, each split at random between a container of either method; or, if clutches "
-        f"cannot be split, {need['per_arm']} clutches a method. It can settle a large difference "
-        "only; more clutches show smaller ones, more fry a container hardly help."
-    )

@@ -62,26 +62,27 @@ def outcomes_table(answer: MethodsAnswer) -> ReadableTable:
     for c in answer.contrasts:
         for o in c.outcomes:
             row = {"method": str(c.design.tested)} if several else {}
-            rows.append(row | _outcome_row(c, o.name))
+            rows.append(row | _outcome_row(answer, c, o.name))
     caption = "The same units in all outcomes"
     if answer.first is not None and not several:
         caption += f": {answer.first.design.tested} minus {answer.usual}"
     return ReadableTable(frame=pd.DataFrame(rows), caption=caption)
 
 
-def _outcome_row(c: Contrast, name: str) -> dict[str, str]:
+def _outcome_row(answer: MethodsAnswer, c: Contrast, name: str) -> dict[str, str]:
     o = c.outcome(name)
     s, x = said(name), o.comparison
+    alone = len(answer.contrasts) == 1
+    usual, tested = ("usual", "other") if not alone else (c.design.usual, c.design.tested)
     row = {
-        "outcome": s.name.format(long_mm=long_words(c)),
-        "in": s.unit,
-        "usual": "not known" if x is None else s.number(x.mean_usual),
-        "tested": "not known" if x is None else s.number(x.mean_tested),
+        "outcome": f"{s.name}, {s.unit}".format(long_mm=long_words(c)),
+        str(usual): "not known" if x is None else s.number(x.mean_usual),
+        str(tested): "not known" if x is None else s.number(x.mean_tested),
         "difference": "" if x is None else s.signed(x.estimate),
         "range": "" if x is None else s.signed_span(x.conf_low, x.conf_high),
         "p": "" if o.p_value is None else p_words(o.p_value),
     }
-    return row | {"what it is": ROLES[o.role] if x is not None else "not measured in enough"}
+    return row | {"role": ROLES[o.role] if x is not None else "measured in too few"}
 
 
 def sensitivity_table(answer: MethodsAnswer) -> ReadableTable:
