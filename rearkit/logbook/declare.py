@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
 
+from rearkit.logbook.numbers import unit_of_heading
+
 Kind = Literal["text", "count", "number", "date", "choice", "flag"]
 
 
@@ -118,13 +120,18 @@ class Sheet:
     def find(self, heading: str) -> Column | None:
         """Give the column that a heading means, or None.
 
-        A unit in brackets or behind a comma (``"length (mm)"``) does not matter.
+        A unit in brackets or behind a comma (``"length (mm)"``) does not matter; another unit at
+        the end (``"length_cm"``) is the reader's to turn into that of the column.
         """
         bare = re.sub(r"[\(\[].*?[\)\]]", "", heading)
         for key in (heading_key(heading), heading_key(bare)):
             for column in self.columns:
                 if key and key in column.keys:
                     return column
+        for column in self.columns:
+            other = unit_of_heading(heading, column.unit)
+            if other and heading_key(heading).removesuffix(other[0]) in column.keys:
+                return column
         return None
 
     def column(self, heading: str) -> Column:

@@ -47,6 +47,21 @@ class NumberReading:
     kind: NumberKind
 
 
+def unit_of_heading(heading: str, unit: str) -> tuple[str, float] | None:
+    """Find another unit at the end of a heading, with its factor.
+
+    Examples
+    --------
+    >>> unit_of_heading("length (cm)", "mm")
+    ('cm', 10.0)
+    >>> unit_of_heading("length_mm", "mm") is None
+    True
+    """
+    words = re.findall(r"[^\W_]+", heading.casefold())
+    factor = _OTHER_UNIT.get(unit, {}).get(words[-1]) if words else None
+    return (words[-1], factor) if factor is not None else None
+
+
 @lru_cache(maxsize=8192)
 def read_number(text: str, unit: str = "") -> NumberReading:
     """Read a measurement.

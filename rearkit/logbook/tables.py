@@ -10,6 +10,7 @@ from rearkit.logbook.findings import shown
 from rearkit.logbook.frames import names_in_frame
 from rearkit.logbook.grid import Cell, Grid
 from rearkit.logbook.names import Names
+from rearkit.logbook.numbers import unit_of_heading
 from rearkit.logbook.sheets import SHEETS, find_sheet
 from rearkit.logbook.table_rows import keep_facts
 from rearkit.logbook.telling import At, Teller
@@ -32,6 +33,8 @@ class Table:
         The name and the heading of every column that is not declared.
     rows : dict of int to dict of int to Cell
         The rows of facts, by row and column of the spreadsheet.
+    factors : dict of str to float
+        By column name, what its numbers are multiplied by where the heading has another unit.
     from_1904 : bool or None
         Whether day numbers count from 1904, if the file tells.
     usable : bool
@@ -42,6 +45,7 @@ class Table:
     columns: dict[str, int] = field(default_factory=dict)
     extras: dict[str, str] = field(default_factory=dict)
     rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
+    factors: dict[str, float] = field(default_factory=dict)
     from_1904: bool | None = None
     usable: bool = True
 
@@ -213,13 +217,29 @@ def _map_columns(table: Table, header: Mapping[int, Cell], row: int, teller: Tel
         column = table.sheet.find(text)
         own = column is not None and heading_key(text) == heading_key(column.name)
         found.append((not own, index, text, column))
-    for _, index, _, column in sorted(found, key=lambda entry: entry[:2]):
-        if column is not None:
-            table.columns.setdefault(column.name, index)
+    for _, index, text, column in sorted(found, key=lambda entry: entry[:2]):
+        if column is not None and column.name not in table.columns:
+            table.columns[column.name] = index
+            _other_unit(table, column, text, row, teller)
     taken = set(table.columns.values())
     for _, index, text, column in found:
         if index not in taken:
             _extra_column(table, At(table.sheet.name, row, None, index), text, column, teller)
+
+
+def _other_unit(table: Table, column: Column, heading: str, row: int, teller: Teller) -> None:
+    other = unit_of_heading(heading, column.unit)
+    if other is None:
+        return
+    table.factors[column.name] = other[1]
+    teller.tell(
+        "FIX",
+        "unit-of-column",
+        At(table.sheet.name, row, column.name, table.columns[column.name]),
+        seen=f"the heading “{shown(heading)}” is in {other[0]}",
+        done=f"every number in it is turned into {column.unit}",
+        settle=f"Nothing to do; the column of the blank log is in {column.unit}.",
+    )
 
 
 def _extra_column(

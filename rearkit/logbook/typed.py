@@ -65,7 +65,18 @@ class Typist:
             }
         if column.kind == "number":
             self._tell_both_styles(column, cells)
-            return {column.name: [self._or_nan(self._number(column, *pair)) for pair in cells]}
+            factor = table.factors.get(column.name, 1.0)
+            read = [self._or_nan(self._number(column, *pair)) for pair in cells]
+            return {
+                column.name: [
+                    v
+                    if cell is None or any(c.isalpha() for c in cell.text)
+                    else round(v * factor, 9)
+                    for v, (_, cell) in zip(read, cells, strict=True)
+                ]
+                if factor != 1.0
+                else read
+            }
         if column.kind == "choice":
             return {column.name: [self.choice(column, at, c) if c else None for at, c in cells]}
         if column.kind == "date":

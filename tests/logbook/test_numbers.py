@@ -44,3 +44,7 @@ def test_reading(text, unit, value, kind):
     reading = read_number(text, unit)
     assert reading.kind == kind
     assert reading.value == (None if value is None else pytest.approx(value, rel=1e-12))
+
+
+def test_a_number_in_full_precision_is_read():
+    assert read_number("6.266666666666667", "mm").value == 6.266666666666667
