@@ -17,9 +17,12 @@ import pytest
 from rearkit import (
     Logbook,
     check_log,
+    compare_effort,
     compare_growth,
     compare_survival,
     cost_of_interruption,
+    describe_trial,
+    hide_names,
     read_log,
     use_of_place,
     when_to_move,
@@ -143,6 +146,7 @@ OTHER_SETTINGS: dict[str, dict[str, Value]] = {
     "moving": {"size_to_move_mm": 9.0, "most_fish_per_litre": 4.0, "free_litres": "20, 40"},
     "place_use": {"place": "open", "windows": "0-5, 5+", "day": 14.0},
     "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
+    "trial_report": {"day": 14.0, "earlier_looks": 2, "anonymous": True},
 }
 
 
@@ -165,7 +169,24 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
     if name == "interruption":
         asked = {key: value for key, value in settings.items() if key not in READING}
         return [check_log(log), cost_of_interruption(log, **asked)]  # type: ignore[arg-type]
+    if name == "trial_report":
+        return asked_by_the_report(log, settings)
     raise LookupError(f"say in this test what the notebook {name} asks the library")
+
+
+def asked_by_the_report(log: Logbook, settings: dict[str, Value]) -> list[Answer]:
+    log = hide_names(log) if settings["anonymous"] else log
+    methods = {key: settings[key] for key in ("compare", "usual", "tested")}
+    judged: dict = methods | {"day": settings["day"], "seed": settings["seed"]}
+    looks: dict = {"earlier_looks": settings["earlier_looks"]}
+    return [
+        check_log(log),
+        describe_trial(log, **methods),  # type: ignore[arg-type]
+        compare_survival(log, **judged, **looks),
+        compare_growth(log, **judged, **looks),
+        compare_effort(log, **judged),
+        cost_of_interruption(log),
+    ]
 
 
 def facts_of(answer: Answer) -> tuple[str, dict]:
