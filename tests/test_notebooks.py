@@ -19,6 +19,7 @@ from rearkit import (
     check_log,
     compare_effort,
     compare_growth,
+    compare_methods,
     compare_survival,
     cost_of_interruption,
     describe_trial,
@@ -143,6 +144,7 @@ OTHER_SETTINGS: dict[str, dict[str, Value]] = {
     "growth": {"day": 21.0, "length_mm": 9.0, "curve": "gompertz", "zero_growth_c": 15.0},
     "interruption": {"event": 2, "window_days": 4.0, "before_days": 6.0},
     "log_check": {"approx_share": 0.25},
+    "method_test": {"compare": "parents", "day": 21.0, "main_outcome": "length"},
     "moving": {"size_to_move_mm": 9.0, "most_fish_per_litre": 4.0, "free_litres": "20, 40"},
     "place_use": {"place": "open", "windows": "0-5, 5+", "day": 14.0},
     "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
@@ -169,6 +171,15 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
     if name == "interruption":
         asked = {key: value for key, value in settings.items() if key not in READING}
         return [check_log(log), cost_of_interruption(log, **asked)]  # type: ignore[arg-type]
+    if name == "method_test":
+        asked = {key: value for key, value in settings.items() if key not in READING}
+        hours = asked.pop("older_every_hours")
+        main = asked.pop("main_outcome")
+        return [
+            check_log(log),
+            compare_methods(log, main_outcome=main, **asked),  # type: ignore[arg-type]
+            compare_effort(log, older_every_hours=hours, **asked),  # type: ignore[arg-type]
+        ]
     if name == "trial_report":
         return asked_by_the_report(log, settings)
     raise LookupError(f"say in this test what the notebook {name} asks the library")

@@ -16,7 +16,7 @@ from rearkit.questions.comparison import Comparison
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.downgrades import downgrades_of
 from rearkit.questions.judging_day import JudgingDay, choose_day
-from rearkit.questions.layout_remarks import about_the_claim, about_the_day
+from rearkit.questions.layout_remarks import about_the_claim, about_the_day, about_the_looks
 from rearkit.questions.unit_minutes import NEAR_ZERO, UnitMinutes, unit_minutes
 from rearkit.questions.unit_survival import follow_batches, survival_by_unit
 
@@ -160,6 +160,7 @@ def compare_effort(
     tested: str | None = None,
     day: float | None = None,
     older_every_hours: float = OLDER_EVERY_HOURS,
+    earlier_looks: int = 0,
     seed: int = 20_260,
 ) -> EffortAnswer:
     """Compare the minutes that two methods took, a container and a survivor.
@@ -174,7 +175,7 @@ def compare_effort(
         Age in days up to which work is counted (default: the judging day).
     older_every_hours : float
         The older way to compare with: a feed and a water change every so many hours.
-    seed : int
+    earlier_looks, seed : int
         As in ``compare_survival``.
 
     Returns
@@ -213,10 +214,11 @@ def compare_effort(
     minutes = work.compared(design, "minutes")
     alive = work.compared(design, "alive") if minutes is not None else None
     main = str(log.trial.get("main_outcome") or "survival")
-    level = claim(design, downgrades_of(log, design, by_unit, chosen, 0))
+    level = claim(design, downgrades_of(log, design, by_unit, chosen, earlier_looks))
     price = _price(minutes, alive)
     remarks = [] if minutes is None else list(about_the_claim(design, minutes, level, by_unit))
     remarks += [*design.remarks, *about_the_day(log, design, chosen)]
+    remarks += about_the_looks(log, design, chosen, earlier_looks)
     return EffortAnswer(
         log_name=log.name,
         design=design,

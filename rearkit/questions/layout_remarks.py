@@ -38,6 +38,15 @@ def about_the_claim(
         yield Remark(code="smaller_arm_varies", values={"ratio": comparison.sd_ratio})
 
 
+def about_the_looks(
+    log: Logbook, design: Design, chosen: JudgingDay, earlier_looks: int
+) -> Iterator[Remark]:
+    """Yield how many looks at the result this makes, where it is an early or a repeated one."""
+    if design.tier != "single" and (chosen.interim or earlier_looks):
+        planned = log.trial.get("looks_planned")
+        yield Remark(code="looks", values={"look": earlier_looks + 1, "planned": planned})
+
+
 def about_the_day(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[Remark]:
     """Yield what the judging day leaves open: not declared, late first counts, units not seen."""
     if design.tier != "single":

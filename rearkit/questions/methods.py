@@ -15,6 +15,7 @@ from rearkit.questions.companions import values_in
 from rearkit.questions.design import Design, find_design
 from rearkit.questions.downgrades import downgrades_of
 from rearkit.questions.judging_day import choose_day
+from rearkit.questions.layout_remarks import about_the_looks
 from rearkit.questions.methods_contrast import Contrast, contrast_facts
 from rearkit.questions.methods_lesson import lesson_of
 from rearkit.questions.methods_outcomes import adjusted, measure, outcomes_of
@@ -86,6 +87,7 @@ def compare_methods(
     tested: str | None = None,
     day: float | None = None,
     main_outcome: str | None = None,
+    earlier_looks: int = 0,
     seed: int = 20_260,
 ) -> MethodsAnswer:
     """Compare every other method of a log with the usual one, in all outcomes, testing one.
@@ -103,7 +105,7 @@ def compare_methods(
         Age in days to judge on (default: ``judged_on_day``).
     main_outcome : str, optional
         ``"survival"``, ``"length"`` or ``"minutes"`` (default: the Trial sheet's, else survival).
-    seed : int
+    earlier_looks, seed : int
         As in ``compare_survival``.
 
     Returns
@@ -137,7 +139,7 @@ def compare_methods(
     contrasts, impossible = [], {}
     for value in _others(log, whole):
         try:
-            contrasts.append(_contrast(log, whole, value, day, main, seed, changed))
+            contrasts.append(_contrast(log, whole, value, day, main, earlier_looks, seed, changed))
         except DesignError as error:
             impossible[value] = error.what
     interim = any(c["day"].interim for c in contrasts)
@@ -151,7 +153,7 @@ def compare_methods(
         declared=declared is not None,
         contrasts=made,
         impossible=impossible,
-        remarks=_remarks(log, whole, made, impossible, main, declared),
+        remarks=_remarks(log, whole, made, impossible, main, declared, earlier_looks),
     )
 
 
@@ -170,6 +172,7 @@ def _contrast(
     value: str,
     day: float | None,
     main: str,
+    earlier_looks: int,
     seed: int,
     changed: bool,
 ) -> dict[str, Any]:
@@ -182,7 +185,7 @@ def _contrast(
     by_unit = survival_by_unit(design, by_batch)
     measured = measure(log, design, chosen, by_batch, by_unit)
     outcomes = outcomes_of(design, measured, by_batch, chosen, main)
-    steps = downgrades_of(log, design, by_unit, chosen, 0)
+    steps = downgrades_of(log, design, by_unit, chosen, earlier_looks)
     if changed and design.tier not in ("single", "one"):
         steps.append("outcome_changed")
     survival = next(o for o in outcomes if o.name == "survival").comparison
@@ -214,10 +217,12 @@ def _remarks(
     impossible: dict[str, str],
     main: str,
     declared: object,
+    earlier_looks: int,
 ) -> tuple[Remark, ...]:
     said: list[Remark] = []
     if not contrasts and whole.tested is None:
         said.append(Remark(code="nothing_to_compare", values={"n": len(whole.units)}))
+    said += [r for r in whole.remarks if r.code == "usual_assumed"]
     if len(contrasts) > 1:
         names = [str(c.design.tested) for c in contrasts]
         said.append(Remark(code="several_methods", values={"methods": names, "usual": whole.usual}))
@@ -227,5 +232,6 @@ def _remarks(
         said.append(Remark(code="main_not_declared", values={"main": main}))
     for c in contrasts:
         said += remarks_of(log, c.design, c.day, c.measured, c.outcomes, c.claim, c.sensitivity)
+        said += about_the_looks(log, c.design, c.day, earlier_looks)
     unique = {(r.code, str(r.values)): r for r in said if r.code != "other_method"}
     return tuple(unique.values())

@@ -150,9 +150,9 @@ def design_words(answer: MethodsAnswer) -> list[str]:
         d = c.design
         ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
         lines.append(
-            f"Compared: {d.tested} with {d.usual}, told apart by the column {d.compare}: {units_of(d)}, "
-            f"{days_of(c.day)}. The methods could have been dealt out in {ways} ways, so no test "
-            f"of the arrangement can go below p = {p_words(d.p_min)}."
+            f"Compared: {d.tested} with {d.usual}, told apart by the column {d.compare}, in "
+            f"{units_of(d)}, {days_of(c.day)}. The methods could have been dealt out in {ways} "
+            f"ways, so no test of the arrangement can go below p = {p_words(d.p_min)}."
         )
     if answer.contrasts:
         lines.append(
