@@ -171,8 +171,8 @@ def test_scans_of_one_place_and_of_nobody_are_left_out_and_counted(tmp_path: Pat
     answer = use_of_place(place_log(tmp_path, rows))
     assert len(answer.scans.table) == 1
     assert (answer.scans.incomplete, answer.scans.empty) == (1, 1)
-    assert any("one place only: 1" in text for text in answer.limits)
-    assert any("no fry was seen at all: 1" in text for text in answer.limits)
+    assert any("one place only are left out: 1" in text for text in answer.limits)
+    assert any("no fry was seen at all are left out: 1" in text for text in answer.limits)
 
 
 def test_the_place_asked_about(tmp_path: Path) -> None:

@@ -24,8 +24,8 @@ SENTENCES: dict[str, str] = {
     "from the account of the fish, as at most those that were still alive.",
     "no_area": "How much of the container '{place}' takes up was not written down (area_percent), "
     "and a half is not assumed, so nothing is tested.",
-    "scan_one_place": "Left out because they name one place only: {n}.",
-    "scan_nobody": "Left out because no fry was seen at all: {n}.",
+    "scan_one_place": "Scans that name one place only are left out: {n}.",
+    "scan_nobody": "Scans in which no fry was seen at all are left out: {n}.",
     "clutch_shared": "Several of the containers hold fry of one clutch ({clutches}), so they are "
     "not quite separate.",
     "use_is_not_benefit": "Where fry are is not what does them good: whether more of them live or "
