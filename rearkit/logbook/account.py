@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -119,7 +119,7 @@ def _follow_best(ledger: Ledger) -> Followed:
         now = max(now - ledger.dead[i, 1] - ledger.removed[i, 1] + ledger.added[i, 1], 0.0)
         if not np.isnan(alive[i]):
             alive[i] = now = min(alive[i], now)
-    return follow(
+    followed = follow(
         ledger.start[1],
         ledger.dead[:, 1],
         ledger.removed[:, 1],
@@ -127,6 +127,10 @@ def _follow_best(ledger: Ledger) -> Followed:
         alive,
         ledger.days,
     )
+    if not ledger.all_died:
+        return followed
+    dead = followed.dead + followed.missing
+    return replace(followed, dead=dead, missing=np.zeros(dead.shape))
 
 
 def _account(ledger: Ledger, followed: Followed | None) -> dict[str, object]:
@@ -161,7 +165,9 @@ def _account(ledger: Ledger, followed: Followed | None) -> dict[str, object]:
     row |= {f"alive_{e}": np.nan for e in ENDS} | {"alive_best": alive_best}
     row |= {"dead": followed.dead.sum(), "removed": followed.removed.sum()}
     row |= {f"missing_{e}": np.nan for e in ENDS} | {"missing_best": followed.missing.sum()}
-    if last >= 0:
+    if ledger.all_died:
+        row |= {f"missing_{e}": 0.0 for e in ENDS}
+    elif last >= 0:
         gone = (ledger.dead + ledger.removed)[until].sum(0)
         came = ledger.added[until].sum(0)
         low = ledger.start[0] + came[0] - gone[2] - ledger.alive[last, 2]

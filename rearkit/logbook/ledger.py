@@ -20,7 +20,8 @@ class Ledger:
 
     ``alive`` is NaN where nobody counted all the fish at the end of that interval. ``rows`` holds
     the spreadsheet row of each interval's end (0 where it comes from the Batches sheet).
-    ``dead_recorded`` tells whether anybody ever wrote down dead fish, if only a 0.
+    ``dead_recorded`` tells whether anybody ever wrote down dead fish, if only a 0; ``all_died``
+    that the keeper says so of the whole batch, so that none of its fish is missing.
     """
 
     batch: str
@@ -35,6 +36,7 @@ class Ledger:
     start_known: bool
     rows: NDArray[np.int64]
     dead_recorded: bool
+    all_died: bool
     by_reason: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -96,6 +98,7 @@ def write_ledger(batch: pd.Series, daily: pd.DataFrame) -> Ledger:
         start=start,
         start_known=known,
         rows=rows,
+        all_died=batch["end_reason"] == "all died",
         dead_recorded=bool(daily["dead_best"].notna().any()),
         by_reason=_by_reason(daily),
         **flows,

@@ -66,8 +66,8 @@ def _peak_words(rate: pd.DataFrame) -> str:
         return "No fry was found dead."
     worst = known.loc[known["per_100"].idxmax()]
     return (
-        f"Most were found dead on {date_words(worst['date'])}: {decimals(worst['per_100'], 1)} "
-        "of 100 fry in a day."
+        f"Losses were highest around {date_words(worst['date'])}: "
+        f"{decimals(worst['per_100'], 1)} of 100 fry a day."
     )
 
 

@@ -16,6 +16,7 @@ from rearkit.report.wording.numbers import (
 )
 from rearkit.report.wording.survival_certainty import how_sure_short
 
+NOTHING = 0.05  # fry of 20; below this a difference would be written as 0
 EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
 
 # What may be said when a difference was seen: by claim level, settled or not. Every level that a
@@ -35,6 +36,8 @@ HEADLINES: dict[str, str] = {
     "{alive_usual} of 20 with {usual}, {days}, in {units}.",
     "1.even": "No pattern to speak of: {alive_tested} of 20 fry lived with {tested} and "
     "{alive_usual} of 20 with {usual}, {days}, in {units}.",
+    "same": "No difference was seen between {tested} and {usual} {days}{span}, in {units}, which "
+    "is not proof that there is none.",
     "2.settled": "{days_first}, {more} fry lived where the method was {tested}: {gap}{span}, in "
     "{units}. The two go together; that one made the other cannot be told.",
     "2.open": "Whether {tested} goes with better survival than {usual} is not settled: {gap} with "
@@ -89,13 +92,13 @@ def _headline_key(answer: SurvivalAnswer) -> str:
         return "0.one" if c.n_usual == c.n_tested == 1 else "0.few"
     if level == 1:
         return "1.even" if abs(c.estimate) < EVEN else "1.pattern"
+    if not c.settled and abs(20 * c.estimate) < NOTHING:
+        return "same"
     return f"{level}.{'settled' if c.settled else 'open'}"
 
 
 def gap_words(difference: float) -> str:
-    """Say a difference as fry of 20: "about 3 more of every 20 fry", "as many fry"."""
-    if abs(20 * difference) < 0.05:
-        return "as many fry"
+    """Say a difference as fry of 20: "about 3 more of every 20 fry"."""
     return f"about {of_20(difference)} {'more' if difference > 0 else 'fewer'} of every 20 fry"
 
 
@@ -167,10 +170,10 @@ def fair_trial_words(answer: SurvivalAnswer) -> str:
 def design_words(answer: SurvivalAnswer) -> list[str]:
     """Say what the unit was, how many there are, and what so few can show."""
     d = answer.design
-    fish = decimals(float(answer.by_unit["start_best"].sum()), 0)
+    fish = about(float(answer.by_unit["start_best"].sum()))
     if answer.comparison is None:
         one = f"There is one method ({d.usual})" if d.usual else "No method is named"
-        return [f"{one}, in {count(len(answer.by_unit), 'batch', 'batches')} of about {fish} fry."]
+        return [f"{one}, in {count(len(answer.by_unit), 'batch', 'batches')} of {fish} fry."]
     if d.split:
         unit = (
             f"Clutches were split between {d.tested} and {d.usual}: the container is the unit, and "
@@ -187,7 +190,7 @@ def design_words(answer: SurvivalAnswer) -> list[str]:
     )
     return [
         unit,
-        f"Compared: {units_of(answer.design)}, about {fish} fry at the start.",
+        f"Compared: {units_of(answer.design)}, {fish} fry at the start.",
         floor,
         ASSIGNED.get(d.assigned, ASSIGNED["unknown"]),
         companions_words(d.aliased),
