@@ -14,7 +14,7 @@ import pandas as pd
 
 from rearkit.questions.trial import TrialAnswer
 from rearkit.report.wording.html_table import ReadableTable
-from rearkit.report.wording.numbers import about, count, decimals, listed
+from rearkit.report.wording.numbers import about, count, decimals, listed, whole
 
 SILENT = "not recorded"
 
@@ -119,4 +119,4 @@ def _animals(answer: TrialAnswer) -> str:
 
 def _procedures(answer: TrialAnswer) -> str:
     visits = answer.measured["visits"]
-    return f"{visits:,} visits logged".replace(",", " ") if visits else ""
+    return f"{whole(visits)} visits logged" if visits else ""

@@ -5,7 +5,15 @@ from __future__ import annotations
 from rearkit.questions.comparison import Comparison
 from rearkit.questions.design import Design
 from rearkit.questions.judging_day import JudgingDay
-from rearkit.report.wording.numbers import MINUS, count, decimals, listed, one_in, p_words
+from rearkit.report.wording.numbers import (
+    MINUS,
+    count,
+    decimals,
+    listed,
+    one_in,
+    p_words,
+    whole,
+)
 
 NO_RANGE = "no range can be given"
 NO_FINITE_RANGE = "no finite range at this size"
@@ -86,7 +94,7 @@ def p_or_why(design: Design, comparison: Comparison) -> str:
             f"No test is claimed: with so few units the cleanest gap comes up by chance in "
             f"{one_in(design.p_min)} trials."
         )
-    ways = f"{design.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    ways = whole(design.arrangements)
     text = f"{p_is(comparison.p_value)} ({comparison.p_method}"
     by_ways = "arrangements" in (comparison.p_method or "")
     text += f"; {ways} ways to deal out the methods)." if by_ways else ")."

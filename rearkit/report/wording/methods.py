@@ -7,7 +7,7 @@ from rearkit.questions.methods_contrast import Contrast
 from rearkit.questions.methods_outcomes import Outcome
 from rearkit.report.wording import claims, survival
 from rearkit.report.wording.layouts import days_of, p_is, p_or_why, units_of
-from rearkit.report.wording.numbers import decimals, p_words
+from rearkit.report.wording.numbers import decimals, p_words, whole
 from rearkit.report.wording.outcome_words import said
 
 HEADLINES: dict[str, str] = {
@@ -148,7 +148,7 @@ def design_words(answer: MethodsAnswer) -> list[str]:
     lines = []
     for c in answer.contrasts:
         d = c.design
-        ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+        ways = whole(d.arrangements)
         lines.append(
             f"Compared: {d.tested} with {d.usual}, told apart by the column {d.compare}, in "
             f"{units_of(d)}, {days_of(c.day)}. The methods could have been dealt out in {ways} "
@@ -246,8 +246,8 @@ def lesson_words(answer: MethodsAnswer) -> list[str]:
             by_fish=p_is(c.lesson.p_by_fish),
             by_unit=p_is(c.lesson.p_by_unit),
             noun="clutches" if c.design.unit == "clutch" else "containers",
-            as_far=f"{c.lesson.as_far:,}".replace(",", "\N{NARROW NO-BREAK SPACE}"),
-            ways=f"{c.lesson.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}"),
+            as_far=whole(c.lesson.as_far),
+            ways=whole(c.lesson.arrangements),
         )
         for c in answer.contrasts
         if c.lesson is not None and not c.day.interim

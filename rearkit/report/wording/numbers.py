@@ -37,11 +37,16 @@ def _plain(text: str) -> str:
     return "0" if text in ("-0", "") else text.replace("-", MINUS)
 
 
+def whole(n: int) -> str:
+    """Write a whole number with narrow spaces between its thousands."""
+    return f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
 def about(x: float) -> str:
     """Write a number of fish in whole fish, with "about" where the counts leave it open."""
     if math.isnan(x) or math.isinf(x):
         return number(x)
-    text = f"{round(x):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    text = whole(round(x))
     return text if abs(x - round(x)) < 1e-6 else f"about {text}"
 
 
@@ -80,15 +85,15 @@ def chances(p: float) -> str:
         return "nearly all"
     for base in (100, 1_000, 10_000, 100_000):
         if round(p * base) >= 1 and (p * base >= 2 or base * p == round(base * p)):
-            return f"about {round(p * base)} of {base:,}"
-    return "fewer than 1 of 100,000"
+            return f"about {round(p * base)} of {whole(base)}"
+    return f"fewer than 1 of {whole(100_000)}"
 
 
 def one_in(p: float) -> str:
     """Write a probability as "1 in 10" where it is a neat fraction, else as a percentage."""
     inverse = 1.0 / p
     if abs(inverse - round(inverse)) < 1e-6:
-        return f"1 in {round(inverse):,}"
+        return f"1 in {whole(round(inverse))}"
     return f"{p_words(p)}"
 
 

@@ -13,6 +13,7 @@ from rearkit.report.wording.numbers import (
     of_20,
     one_in,
     span_of_20,
+    whole,
 )
 from rearkit.report.wording.survival_certainty import how_sure_short
 
@@ -183,7 +184,7 @@ def design_words(answer: SurvivalAnswer) -> list[str]:
         unit = "Every clutch had one method: the clutch is the unit, however many fry it has."
     else:
         unit = "No clutches are recorded: the container is the unit."
-    ways = f"{d.arrangements:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    ways = whole(d.arrangements)
     floor = (
         f"The methods could have been dealt out in {ways} ways, so chance alone gives the cleanest "
         f"result in {one_in(d.p_min)} of such trials."

@@ -67,7 +67,7 @@ def fish_words(answer: TrialAnswer) -> list[str]:
         low, high = float(litres.min()), float(litres.max())
         size = decimals(low, 1) if low == high else f"{decimals(low, 1)} to {decimals(high, 1)}"
         lines.append(f"Containers of {size} litres.")
-    places = sorted({str(p) for p in b["place"].dropna()})
+    places = sorted({str(p).split(",")[0].strip() for p in b["place"].dropna()})
     if places:
         lines.append(f"They stood on: {listed(places)}.")
     return lines
