@@ -62,14 +62,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def report(asked: argparse.Namespace) -> int:
     """Run notebooks on a log and say where the pages are."""
+    from rearkit.report.many import is_folder_of_logs
     from rearkit.report.run import run_notebooks
 
+    if is_folder_of_logs(Path(asked.log)):
+        return _report_folder(asked)
     lines = ProgressLines(sys.stderr)
     try:
         result = run_notebooks(
             asked.log,
             _notebooks_asked(asked),
-            settings=_settings(asked.set),
+            settings=_report_settings(asked),
             out_dir=asked.out,
             progress=lines.show,
         )
@@ -81,6 +84,37 @@ def report(asked: argparse.Namespace) -> int:
 
         webbrowser.open(result.pages[0].resolve().as_uri())
     return FINE
+
+
+def _report_folder(asked: argparse.Namespace) -> int:
+    """Make a report of every log in a folder, and a page that lists them."""
+    from rearkit.report.many import LogOutcome, report_many
+
+    def tell(outcome: LogOutcome) -> None:
+        said = "done" if outcome.page is not None else outcome.headline
+        print(f"{plain(outcome.log)}: {plain(said)}", file=sys.stderr, flush=True)
+
+    index, outcomes = report_many(
+        Path(asked.log),
+        _notebooks_asked(asked),
+        settings=_report_settings(asked),
+        out_dir=asked.out,
+        tell=tell,
+    )
+    made = [outcome for outcome in outcomes if outcome.page is not None]
+    print(f"{len(made)} of {len(outcomes)} logs: {plain(str(index))}")
+    if asked.open:
+        import webbrowser
+
+        webbrowser.open(index.resolve().as_uri())
+    if not made:
+        return STOPPED
+    return FINE if len(made) == len(outcomes) else FAILED
+
+
+def _report_settings(asked: argparse.Namespace) -> dict[str, str]:
+    settings = _settings(asked.set)
+    return settings | {"anonymous": "yes"} if asked.anonymous else settings
 
 
 def check(asked: argparse.Namespace) -> int:
@@ -141,13 +175,27 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
-    add = commands.add_parser("report", help="run notebooks on a log and write the pages")
-    add.add_argument("log", metavar="LOG", help="an .xlsx or .ods file, or a folder of CSV files")
+    add = commands.add_parser(
+        "report",
+        help="run notebooks on a log, or on a folder of logs, and write the pages",
+        epilog="A folder of logs gives a report each and a list. Ends with 0 if all were made, 1 "
+        "if a run failed or some logs were skipped, 2 if nothing could be analysed.",
+    )
+    add.add_argument(
+        "log",
+        metavar="LOG",
+        help="an .xlsx or .ods file, a folder of CSV files, or a folder of several logs",
+    )
     add.add_argument(
         "--notebook", metavar="NAME", action="append", default=[], help="which one; may be repeated"
     )
     add.add_argument("--all", action="store_true", help="every notebook")
     _add_set(add)
+    add.add_argument(
+        "--anonymous",
+        action="store_true",
+        help="leave out the keeper, the places and the notes (the name of the file stays)",
+    )
     add.add_argument("--out", metavar="DIR", default="reports", help="where to (default: reports)")
     add.add_argument("--open", action="store_true", help="open the page in your browser")
     add.set_defaults(command=report)

@@ -86,6 +86,11 @@ class Answer:
         """Return the first remark with this code, if there is one."""
         return next((r for r in self.remarks if r.code == code), None)
 
+    def kept(self) -> dict[str, Any]:
+        """Return what ``results.json`` keeps: the name, the facts and the headline, JSON-safe."""
+        facts = self.facts() | {"headline": self.headline}
+        return {"name": self.key, "facts": json_safe(facts)}
+
     def _repr_html_(self) -> str:
         from rearkit.report.wording import answer_html
 
@@ -95,7 +100,7 @@ class Answer:
         return {
             "text/html": self._repr_html_(),
             "text/plain": self.headline,
-            ANSWER_MIME: {"name": self.key, "facts": json_safe(self.facts())},
+            ANSWER_MIME: self.kept(),
         }
 
 

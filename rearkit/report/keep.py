@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rearkit.questions.answer import ANSWER_MIME, Answer, json_safe
+from rearkit.questions.answer import ANSWER_MIME, Answer
 
 
 def keep(*answers: Answer) -> None:
@@ -16,5 +16,4 @@ def keep(*answers: Answer) -> None:
     from IPython.display import publish_display_data
 
     for answer in answers:
-        facts = {"name": answer.key, "facts": json_safe(answer.facts())}
-        publish_display_data({ANSWER_MIME: facts})
+        publish_display_data({ANSWER_MIME: answer.kept()})

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rearkit import errors
-from rearkit.errors import RearkitError, RunFailed
+from rearkit.errors import RearkitError, RunFailed, SettingError
 from rearkit.report.assemble import assemble, safe_name, write_failure
 from rearkit.report.page.render import render, skip_address_grammar
 from rearkit.report.parameters import LOG, Value
@@ -30,6 +30,7 @@ SECONDS_TO_START = 120
 SECONDS_TO_ANSWER = 60
 AT_ONCE = 2
 READING = ("approx_share", "date_order")
+ANONYMOUS = "anonymous"
 KEEPERS_ERRORS = ("LogUnreadable", "LogStopped", "SettingError", "DesignError")
 
 
@@ -98,6 +99,7 @@ def run_notebooks(
     """
     plan = make_plan(names, settings or {})
     log = _read(Path(log_path).resolve(), plan.settings)
+    log = _without_names(log, plan)
     target = Path(out_dir) / safe_name(log.name)
     stamp = f"{datetime.now(UTC):Made on %Y-%m-%d at %H:%M UTC.}"
     try:
@@ -219,6 +221,28 @@ def _read(path: Path, settings: Mapping[str, Value]) -> Logbook:
 
     reading: dict[str, Any] = {key: settings[key] for key in READING if key in settings}
     return read_log(path, **reading)
+
+
+def _without_names(log: Logbook, plan: Plan) -> Logbook:
+    """Leave the keeper out of the tidy tables where the pages leave the keeper out.
+
+    Raises
+    ------
+    SettingError
+        If a notebook of the run cannot leave the keeper out.
+    """
+    if not plan.settings.get(ANONYMOUS):
+        return log
+    tell_all = [name for name, values in plan.values.items() if ANONYMOUS not in values]
+    if tell_all:
+        raise SettingError(
+            f"the notebook {tell_all[0]} cannot leave out the keeper and the places",
+            where=ANONYMOUS,
+            todo="Ask for the trial report alone.",
+        )
+    from rearkit.logbook.anonymous import hide_names
+
+    return hide_names(log)
 
 
 def _execute_all(plan: Plan, log_path: Path, tell: Tell) -> dict[str, dict]:
