@@ -9,7 +9,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from rearkit import read_log
 from rearkit.report.tidy import FRAMES, inert, write_tidy
+
+DEMO = Path(__file__).parents[2] / "data_templates" / "demo_shade_trial.xlsx"
 
 
 @pytest.fixture
@@ -112,3 +115,41 @@ def test_the_same_log_gives_the_same_bytes(tiny_log: SimpleNamespace, tmp_path: 
 def test_the_package_has_a_name_that_the_format_allows(package: dict) -> None:
     assert package["name"] == "club-7"
     assert package["sources"] == [{"title": "club 7.xlsx", "hash": "sha256:" + "ab" * 32}]
+
+
+def test_a_round_trip_gives_the_frames_back(tmp_path: Path) -> None:
+    """Read the CSV by the schema alone, with pandas, and hold it against the log."""
+    log = read_log(DEMO)
+    write_tidy(log, tmp_path)
+    package = json.loads((tmp_path / "datapackage.json").read_text("utf-8"))
+    names = [resource["name"] for resource in package["resources"]]
+    assert package["profile"] == "tabular-data-package"
+    assert len(set(names)) == len(names)
+    for resource in package["resources"]:
+        if resource["name"] == "trial":
+            continue
+        frame = getattr(log, resource["name"])
+        back = pd.read_csv(tmp_path / resource["path"], dtype=str, keep_default_na=False)
+        fields = resource["schema"]["fields"]
+        assert list(back.columns) == [field["name"] for field in fields]
+        assert len(back) == len(frame)
+        for field in fields:
+            _same_column(back[field["name"]], frame[field["name"]], field["type"])
+
+
+def _same_column(back: pd.Series, was: pd.Series, kind: str) -> None:
+    assert kind in {"string", "number", "integer", "boolean", "date", "datetime"}
+    missing = (was.isna() | (was.astype(object) == "")).to_numpy()
+    assert list((back == "").to_numpy()) == list(missing)
+    read, kept = back[~missing], was[~missing]
+    if kind in ("number", "integer"):
+        values = read.replace("INF", "inf").astype(float).to_numpy()
+        assert (values == kept.astype(float).to_numpy()).all()
+    elif kind == "boolean":
+        assert list(read.str.lower() == "true") == [bool(value) for value in kept]
+    elif kind in ("date", "datetime"):
+        assert list(pd.to_datetime(read)) == list(pd.to_datetime(kept))
+    else:
+        assert [text.removeprefix("'") for text in read] == [
+            str(value).removeprefix("'") for value in kept
+        ]
