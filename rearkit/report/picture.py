@@ -6,6 +6,7 @@ import base64
 import io
 from html import escape
 
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 CSS_DOTS_PER_INCH = 96
@@ -69,13 +70,15 @@ class Picture(Figure):
         """
         from PIL import Image
 
-        drawn = io.BytesIO()
-        self.savefig(drawn, format="png", dpi=self.dots_per_inch, metadata={"Software": None})
-        drawn.seek(0)
-        with Image.open(drawn) as image:
-            small = image.convert("RGB").quantize(self.colours, dither=Image.Dither.NONE)
+        canvas = FigureCanvasAgg(self)
+        canvas.draw()
+        size = canvas.get_width_height()
+        image = Image.frombuffer("RGBA", size, bytes(canvas.buffer_rgba()), "raw", "RGBA", 0, 1)
+        small = image.convert("RGB").quantize(
+            self.colours, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
         packed = io.BytesIO()
-        small.save(packed, format="PNG", optimize=True)
+        small.save(packed, format="PNG", dpi=(self.dots_per_inch, self.dots_per_inch))
         return packed.getvalue()
 
     def html(self) -> str:

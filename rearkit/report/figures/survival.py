@@ -179,15 +179,10 @@ def _one_curve(
 ) -> None:
     style = look(tested if not labelled else bool(j % 2))
     age, s = curve["age"].to_numpy(dtype=float), curve["survival"].to_numpy(dtype=float)
-    for k in range(1, len(age)):
-        ax.fill_between(
-            [curve["look_from"].iloc[k], age[k]],
-            s[k],
-            s[k - 1],
-            color=style.colour,
-            alpha=0.13,
-            lw=0,
-        )
+    ends = np.stack([curve["look_from"].to_numpy(dtype=float)[1:], age[1:]], axis=1).ravel()
+    ax.fill_between(
+        ends, np.repeat(s[1:], 2), np.repeat(s[:-1], 2), color=style.colour, alpha=0.13, lw=0
+    )
     ax.plot(age, s, color=style.colour, lw=1.3, ls=style.dashes, marker=".", ms=3)
     if labelled:
         ax.annotate(
