@@ -24,7 +24,7 @@ from rearkit.questions.history import (
 from rearkit.stats.lifetable import effective_n, greenwood, product_limit, survival_at
 
 Floats = NDArray[np.float64]
-N_DRAWS = 4_000
+N_DRAWS = 2_000
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

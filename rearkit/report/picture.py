@@ -77,6 +77,8 @@ class Picture(Figure):
         small = image.convert("RGB").quantize(
             self.colours, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
         )
+        colours = small.getpalette() or []
+        small.putpalette([255 if part > 252 else part for part in colours])  # white stays white
         packed = io.BytesIO()
         small.save(packed, format="PNG", dpi=(self.dots_per_inch, self.dots_per_inch))
         return packed.getvalue()
