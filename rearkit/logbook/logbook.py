@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -41,6 +42,8 @@ class Logbook:
         Rows read, used, repaired, waiting and unusable, by sheet.
     age_from : str
         The clock that ages are counted by: hatch, free_swimming or start.
+    worked_out : dict
+        What questions have worked out of this log, so that the next one need not do it again.
     """
 
     name: str
@@ -58,6 +61,7 @@ class Logbook:
     rows: pd.DataFrame
     age_from: str
     approx_share: float
+    worked_out: dict[Hashable, Any] = field(default_factory=dict, repr=False)
 
     def __repr__(self) -> str:
         """Say what is in the log in one line."""

@@ -23,17 +23,19 @@ def follow_batches(
     fates = dict(iter(log.fates.groupby("batch", sort=False)))
     seeds = np.random.SeedSequence(seed).generate_state(len(log.batches))
     seed_of = dict(zip(log.batches["batch"], seeds, strict=True))
-    return {
-        b: survive(
-            fates[b],
-            accounts.loc[b],
-            landmark=chosen.landmark,
-            day=chosen.day_of(b),
-            seed=int(seed_of[b]),
-        )
-        for batches in design.units["batches"]
-        for b in batches
-    }
+    followed: dict[str, BatchSurvival] = {}
+    for b in (b for batches in design.units["batches"] for b in batches):
+        key = ("survival", b, chosen.landmark, chosen.day_of(b), seed)
+        if key not in log.worked_out:
+            log.worked_out[key] = survive(
+                fates[b],
+                accounts.loc[b],
+                landmark=chosen.landmark,
+                day=chosen.day_of(b),
+                seed=int(seed_of[b]),
+            )
+        followed[b] = log.worked_out[key]
+    return followed
 
 
 def survival_by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
