@@ -82,7 +82,7 @@ def _made(entries: list[Listed]) -> str:
     rows = "".join(
         f'<tr><td><a href="{escape(quote(str(entry.page)))}">{escape(entry.log)}</a></td>'
         f'<td class="number">{"" if entry.batches is None else entry.batches}</td>'
-        f"<td>{escape(entry.headline)}</td></tr>\n"
+        f'<td class="long">{escape(entry.headline)}</td></tr>\n'
         for entry in entries
     )
     return _table("Reports", ("log", "batches", "answer"), rows)
@@ -90,7 +90,7 @@ def _made(entries: list[Listed]) -> str:
 
 def _left(entries: list[Listed]) -> str:
     rows = "".join(
-        f"<tr><td>{escape(entry.log)}</td><td>{escape(entry.headline)}</td></tr>\n"
+        f'<tr><td>{escape(entry.log)}</td><td class="long">{escape(entry.headline)}</td></tr>\n'
         for entry in entries
     )
     return "<h2>Without a report</h2>\n" + _table("Left out", ("log", "why"), rows)
