@@ -10,7 +10,7 @@ import pandas as pd
 from rearkit.logbook.logbook import Logbook
 from rearkit.report.wording.html_table import ReadableTable
 
-PACKAGES = ("rearkit", "pandas", "numpy", "scipy", "statsmodels", "lifelines", "matplotlib")
+PACKAGES = ("rearkit", "pandas", "numpy", "scipy", "matplotlib")
 
 
 def provenance(log: Logbook, settings: Mapping[str, object]) -> ReadableTable:
