@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from rearkit.errors import LogStopped, RearkitError, RunFailed, SettingError
 from rearkit.locate import notebook_paths, template_paths
-from rearkit.terminal import ProgressLines, findings_lines, plain, rows_line
+from rearkit.terminal import LogLines, ProgressLines, findings_lines, plain, rows_line
 
 if TYPE_CHECKING:
     from rearkit.report.run import RunResult
@@ -88,28 +88,28 @@ def report(asked: argparse.Namespace) -> int:
 
 def _report_folder(asked: argparse.Namespace) -> int:
     """Make a report of every log in a folder, and a page that lists them."""
-    from rearkit.report.many import LogOutcome, report_many
+    from rearkit.report.many import find_logs, report_many
 
-    def tell(outcome: LogOutcome) -> None:
-        said = "done" if outcome.page is not None else outcome.headline
-        print(f"{plain(outcome.log)}: {plain(said)}", file=sys.stderr, flush=True)
-
-    index, outcomes = report_many(
-        Path(asked.log),
-        _notebooks_asked(asked),
-        settings=_report_settings(asked),
-        out_dir=asked.out,
-        tell=tell,
-    )
-    made = [outcome for outcome in outcomes if outcome.page is not None]
-    print(f"{len(made)} of {len(outcomes)} logs: {plain(str(index))}")
+    lines = LogLines(sys.stderr, total=len(find_logs(Path(asked.log))))
+    try:
+        index, outcomes = report_many(
+            Path(asked.log),
+            _notebooks_asked(asked),
+            settings=_report_settings(asked),
+            out_dir=asked.out,
+            tell=lines.show,
+        )
+    except KeyboardInterrupt:
+        print(f"\nBroken off. {lines.made} reports were done and stay.", file=sys.stderr)
+        return BROKEN_OFF
+    print(f"{lines.made} of {len(outcomes)} logs: {plain(str(index))}")
     if asked.open:
         import webbrowser
 
         webbrowser.open(index.resolve().as_uri())
-    if not made:
+    if not lines.made and not any(outcome.failed for outcome in outcomes):
         return STOPPED
-    return FINE if len(made) == len(outcomes) else FAILED
+    return FINE if lines.made == len(outcomes) else FAILED
 
 
 def _report_settings(asked: argparse.Namespace) -> dict[str, str]:
@@ -178,8 +178,9 @@ def _parser() -> argparse.ArgumentParser:
     add = commands.add_parser(
         "report",
         help="run notebooks on a log, or on a folder of logs, and write the pages",
-        epilog="A folder of logs gives a report each and a list. Ends with 0 if all were made, 1 "
-        "if a run failed or some logs were skipped, 2 if nothing could be analysed.",
+        epilog="A folder of logs gives a report each, two at a time, and index.html to list them; "
+        "a log that cannot be analysed or whose run fails stops no other. Ends with 0 if every log "
+        "has a report, 2 if none can be analysed (or a setting is wrong), else with 1.",
     )
     add.add_argument(
         "log",
@@ -194,7 +195,8 @@ def _parser() -> argparse.ArgumentParser:
     add.add_argument(
         "--anonymous",
         action="store_true",
-        help="leave out the keeper, the places and the notes (the name of the file stays)",
+        help="leave out the keeper, the approval, the places and the notes, in the tables too (the "
+        "name of the file and your words for batches, methods, parents, water and food stay)",
     )
     add.add_argument("--out", metavar="DIR", default="reports", help="where to (default: reports)")
     add.add_argument("--open", action="store_true", help="open the page in your browser")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 if TYPE_CHECKING:
     import pandas as pd
 
+    from rearkit.report.many import LogOutcome
     from rearkit.report.watch import Progress
 
 WIDTH = 96
@@ -58,6 +59,31 @@ class ProgressLines:
         self.stream.write(up + lines)
         self.stream.flush()
         self.drawn = len(self.state)
+
+
+class LogLines:
+    """Says of each log of a folder, when it is done, what came of it.
+
+    Parameters
+    ----------
+    stream : text file
+    total : int
+        How many logs there are.
+    """
+
+    def __init__(self, stream: TextIO, *, total: int) -> None:
+        self.stream = stream
+        self.total = total
+        self.done = 0
+        self.made = 0
+
+    def show(self, outcome: LogOutcome) -> None:
+        """Write the line of one log."""
+        self.done += 1
+        self.made += outcome.page is not None
+        said = "report made" if outcome.page is not None else outcome.headline
+        line = f"{self.done} of {self.total}  {plain(outcome.log)}: {plain(said)}"
+        print(line, file=self.stream, flush=True)
 
 
 def plain(text: str) -> str:

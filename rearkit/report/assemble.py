@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -95,9 +96,10 @@ def write_failure(failure: RunFailed, target: Path) -> RunFailed:
     todo = "No report was written"
     todo += "; the earlier one is as it was." if target.exists() else "."
     if failure.details:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_text(f"{failure}\n\n{failure.details}", encoding="utf-8")
-        todo += f" The full account for whoever can mend it: {file}"
+        with suppress(OSError):
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(f"{failure}\n\n{failure.details}", encoding="utf-8")
+            todo += f" The full account for whoever can mend it: {file}"
     return RunFailed(failure.what, where=failure.where, todo=todo, details=failure.details)
 
 

@@ -21,7 +21,11 @@ class Listed(Protocol):
     @property
     def headline(self) -> str: ...  # noqa: D102
     @property
+    def claim(self) -> str: ...  # noqa: D102
+    @property
     def batches(self) -> int | None: ...  # noqa: D102
+    @property
+    def failed(self) -> bool: ...  # noqa: D102
 
 
 def index_page(title: str, logs: Iterable[Listed], stamp: str) -> str:
@@ -33,7 +37,7 @@ def index_page(title: str, logs: Iterable[Listed], stamp: str) -> str:
         The name of the folder.
     logs : iterable
         What became of each log: ``log``, ``page`` (None if there is none), ``headline``,
-        ``batches``.
+        ``claim``, ``batches``, ``failed``.
     stamp : str
         The line that says when it was made.
 
@@ -44,10 +48,13 @@ def index_page(title: str, logs: Iterable[Listed], stamp: str) -> str:
     """
     listed = list(logs)
     made = [entry for entry in listed if entry.page is not None]
-    left = [entry for entry in listed if entry.page is None]
+    skipped = [entry for entry in listed if entry.page is None and not entry.failed]
+    failed = [entry for entry in listed if entry.page is None and entry.failed]
     parts = [_made(made)] if made else []
-    if left:
-        parts.append(_left(left))
+    if skipped:
+        parts.append(_left("Skipped: cannot be analysed as they are", skipped))
+    if failed:
+        parts.append(_left("Without a report: a run stopped", failed))
     heading = f"{len(made)} of {len(listed)} logs have a report"
     policy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
     return f"""<!DOCTYPE html>
@@ -82,18 +89,19 @@ def _made(entries: list[Listed]) -> str:
     rows = "".join(
         f'<tr><td><a href="{escape(quote(str(entry.page)))}">{escape(entry.log)}</a></td>'
         f'<td class="number">{"" if entry.batches is None else entry.batches}</td>'
-        f'<td class="long">{escape(entry.headline)}</td></tr>\n'
+        f'<td class="long">{escape(entry.headline)}</td>'
+        f'<td class="long">{escape(entry.claim)}</td></tr>\n'
         for entry in entries
     )
-    return _table("Reports", ("log", "batches", "answer"), rows)
+    return _table("Reports", ("log", "batches", "answer", "how far the words go"), rows)
 
 
-def _left(entries: list[Listed]) -> str:
+def _left(title: str, entries: list[Listed]) -> str:
     rows = "".join(
         f'<tr><td>{escape(entry.log)}</td><td class="long">{escape(entry.headline)}</td></tr>\n'
         for entry in entries
     )
-    return "<h2>Without a report</h2>\n" + _table("Left out", ("log", "why"), rows)
+    return f"<h2>{title}</h2>\n" + _table(title, ("log", "why"), rows)
 
 
 def _table(caption: str, heads: tuple[str, ...], rows: str) -> str:

@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
+import threading
+import traceback
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
 from rearkit.errors import LogUnreadable, RearkitError, RunFailed
-from rearkit.report.assemble import safe_name
+from rearkit.logbook.sheets import find_sheet
+from rearkit.report.assemble import safe_name, write_failure
 from rearkit.report.index import index_page
+from rearkit.report.parameters import ANONYMOUS
+from rearkit.report.place import write_page
 from rearkit.report.plan import make_plan
 from rearkit.report.run import run_notebooks
+from rearkit.report.watch import Switch
+from rearkit.report.wording.claims import CLAIMS
 
 AT_ONCE = 2
-WORKBOOKS = (".xlsx", ".xlsm", ".ods")
+WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb", ".numbers")  # the last three say why not
+TABLES = (".csv", ".tsv")
 INDEX = "index.html"
+UNTOLD = "It cannot be analysed; rearkit check says why, to the keeper alone."
+UNTOLD_STOP = "A notebook stopped part of the way."
+OWN_FAULT = "a mistake in rearkit itself, not in the log"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -32,6 +44,8 @@ class LogOutcome:
         Its first page, as the list links it; None if there is no report.
     headline : str
         The answer in a sentence, or why there is no report.
+    claim : str
+        How far the words of the answer may go; empty if it compares nothing.
     batches : int or None
         Batches in the log.
     failed : bool
@@ -41,13 +55,25 @@ class LogOutcome:
     log: str
     page: str | None
     headline: str
+    claim: str = ""
     batches: int | None = None
     failed: bool = False
 
 
 def is_folder_of_logs(path: Path) -> bool:
-    """Tell a folder of logs from a folder that is itself a log of CSV files."""
-    return path.is_dir() and not any(path.glob("*.csv"))
+    """Tell a folder of logs from a folder that is itself a log of CSV files.
+
+    Notes
+    -----
+    A folder is a log if one of its tables is called like a sheet of a log, or if it holds
+    tables and no log that could be meant instead.
+    """
+    if not path.is_dir():
+        return False
+    tables = _tables(path)
+    if any(find_sheet(table.stem) is not None for table in tables):
+        return False
+    return not tables or bool(find_logs(path))
 
 
 def find_logs(folder: Path) -> list[Path]:
@@ -59,12 +85,34 @@ def find_logs(folder: Path) -> list[Path]:
         path
         for path in folder.iterdir()
         if not path.name.startswith((".", "~"))
-        and (
-            (path.is_file() and path.suffix.lower() in WORKBOOKS)
-            or (path.is_dir() and any(path.glob("*.csv")))
-        )
+        and (_tables(path) if path.is_dir() else path.suffix.lower() in WORKBOOKS)
     ]
-    return sorted(found, key=lambda path: path.name.casefold())
+    return sorted(found, key=lambda path: (path.name.casefold(), path.name))
+
+
+def folder_names(logs: Sequence[Path]) -> list[str]:
+    """Name the folder of every log's report: like the log, and no two alike.
+
+    Parameters
+    ----------
+    logs : sequence of Path
+
+    Returns
+    -------
+    list of str
+        Logs of one name (a.xlsx and a.ods) keep their endings; what is alike even then, or like
+        the list itself, gets a number. Capitals tell no two apart: not every disk minds them.
+    """
+    short = [safe_name(log.name if log.is_dir() else log.stem) for log in logs]
+    folded = [name.casefold() for name in short]
+    taken = {INDEX}
+    names = []
+    for log, name in zip(logs, short, strict=True):
+        stem = name if folded.count(name.casefold()) == 1 else safe_name(log.name)
+        numbered = chain([stem], (f"{stem} ({number})" for number in count(2)))
+        names.append(next(name for name in numbered if name.casefold() not in taken))
+        taken.add(names[-1].casefold())
+    return names
 
 
 def report_many(
@@ -84,7 +132,7 @@ def report_many(
     names, settings, out_dir
         As for ``run_notebooks``.
     tell : callable, optional
-        Told when a log is done.
+        Told when a log is done; one call at a time.
 
     Returns
     -------
@@ -100,6 +148,8 @@ def report_many(
         If there is no log in the folder.
     SettingError
         If a notebook or setting is not known; nothing has run then.
+    RearkitError
+        If the list cannot be written.
     """
     logs = find_logs(folder)
     if not logs:
@@ -108,61 +158,90 @@ def report_many(
             where=str(folder),
             todo="Put workbooks (.xlsx, .ods) or folders of CSV files into it.",
         )
-    make_plan(names, settings or {})
+    plan = make_plan(names, settings or {})
     out = Path(out_dir)
+    untold = bool(plan.settings.get(ANONYMOUS))
+    lock = threading.Lock()
 
-    def one(log: Path) -> LogOutcome:
-        outcome = _report_one(log, _place_of(log, logs, out), out, names, settings or {})
+    def one(log: Path, name: str, switch: Switch) -> LogOutcome:
+        try:
+            result = run_notebooks(
+                log, names, settings=settings, out_dir=out, called=name, switch=switch
+            )
+            page = result.pages[0].relative_to(out).as_posix()
+            outcome = _made(log, page, result.answers)
+        except RearkitError as error:
+            outcome = _not_made(log, error, untold=untold)
+        except Exception as error:
+            details = "".join(traceback.format_exception(error))
+            failure = RunFailed(OWN_FAULT, where=repr(error), details=details)
+            outcome = _not_made(log, write_failure(failure, out / name), untold=untold)
         if tell is not None:
-            tell(outcome)
+            with lock:
+                tell(outcome)
         return outcome
 
-    with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
-        outcomes = list(pool.map(one, logs))
-    out.mkdir(parents=True, exist_ok=True)
-    index = out / INDEX
+    outcomes = _two_at_once(one, logs)
     stamp = f"{datetime.now(UTC):Made on %Y-%m-%d at %H:%M UTC.}"
-    index.write_text(index_page(folder.resolve().name, outcomes, stamp), encoding="utf-8")
-    return index, outcomes
+    page = index_page(folder.resolve().name, outcomes, stamp)
+    return write_page(out / INDEX, page), outcomes
 
 
-def _place_of(log: Path, logs: Sequence[Path], out: Path) -> Path:
-    """Give two logs of one name (a.xlsx and a.ods) a folder each."""
-    name = safe_name(_stem(log))
-    twins = [other for other in logs if safe_name(_stem(other)).casefold() == name.casefold()]
-    return out if len(twins) == 1 else out / safe_name(log.name)
+def _two_at_once(
+    one: Callable[[Path, str, Switch], LogOutcome], logs: Sequence[Path]
+) -> list[LogOutcome]:
+    """Work through the logs; if the reader breaks off, end what is running and begin no more."""
+    switches = [Switch() for _ in logs]
+    with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
+        jobs = [
+            pool.submit(one, *each) for each in zip(logs, folder_names(logs), switches, strict=True)
+        ]
+        try:
+            return [job.result() for job in jobs]
+        except BaseException:
+            for job, switch in zip(jobs, switches, strict=True):
+                job.cancel()
+                switch.break_off()
+            raise
 
 
-def _stem(log: Path) -> str:
-    return log.name if log.is_dir() else log.stem
-
-
-def _report_one(
-    log: Path, out: Path, top: Path, names: Sequence[str], settings: Mapping[str, object]
-) -> LogOutcome:
+def _tables(folder: Path) -> list[Path]:
+    """List the CSV files of a folder; none if it cannot be opened."""
     try:
-        result = run_notebooks(log, names, settings=settings, out_dir=out)
-    except RunFailed as error:
-        return LogOutcome(log=log.name, page=None, headline=str(error), failed=True)
-    except RearkitError as error:
-        return LogOutcome(log=log.name, page=None, headline=str(error))
-    shown = result.pages[0].relative_to(top)
+        return [
+            path
+            for path in folder.iterdir()
+            if path.suffix.lower() in TABLES and not path.name.startswith(".") and path.is_file()
+        ]
+    except OSError:
+        return []
+
+
+def _made(log: Path, page: str, answers: Mapping[str, Any]) -> LogOutcome:
+    account = answers.get("log_check", {}).get("account")
+    main = _main_answer(answers)
     return LogOutcome(
         log=log.name,
-        page=shown.as_posix(),
-        headline=_headline(result.answers),
-        batches=_batches(result.answers),
+        page=page,
+        headline=str(main.get("headline", "")),
+        claim=CLAIMS.get(main.get("claim_level", -1), ""),
+        batches=None if account is None else len(account),
     )
 
 
-def _headline(answers: Mapping[str, Any]) -> str:
+def _not_made(log: Path, error: RearkitError, *, untold: bool) -> LogOutcome:
+    """Say why there is no report; what a log holds is not quoted where the keeper is left out."""
+    failed = isinstance(error, RunFailed)
+    reason = str(error)
+    if untold and not isinstance(error, LogUnreadable):
+        reason = UNTOLD_STOP if failed else UNTOLD
+    return LogOutcome(log=log.name, page=None, headline=reason, failed=failed)
+
+
+def _main_answer(answers: Mapping[str, Any]) -> Mapping[str, Any]:
     """Take the answer that a reader looks for first."""
     for key in ("survival", "methods", *answers):
         if "headline" in answers.get(key, {}):
-            return str(answers[key]["headline"])
-    return ""
-
-
-def _batches(answers: Mapping[str, Any]) -> int | None:
-    account = answers.get("log_check", {}).get("account")
-    return None if account is None else len(account)
+            found: Mapping[str, Any] = answers[key]
+            return found
+    return {}

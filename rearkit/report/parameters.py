@@ -14,6 +14,7 @@ from rearkit.errors import SettingError
 Value = str | int | float | bool | None
 
 LOG = "log"
+ANONYMOUS = "anonymous"
 TAG = "parameters"
 INJECTED = "injected-parameters"
 KINDS = {

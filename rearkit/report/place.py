@@ -7,10 +7,11 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from rearkit.errors import RearkitError
+from rearkit.errors import RearkitError, SettingError
+from rearkit.report.parameters import ANONYMOUS
 
 RESULTS = "results.json"
 TIDY = "tidy"
@@ -80,6 +81,50 @@ def put_in_place(part: Path, target: Path) -> None:
     shutil.rmtree(old, ignore_errors=True)
 
 
+def keep_apart(log: Path, target: Path) -> None:
+    """Refuse to put a report where the log is.
+
+    Parameters
+    ----------
+    log : Path
+        The workbook, or the folder of CSV files.
+    target : Path
+        The folder of the report.
+
+    Raises
+    ------
+    SettingError
+        If one of them is, or holds, the other: the log would be moved or added to.
+    """
+    log, target = log.resolve(), target.resolve()
+    if log == target or log in target.parents or target in log.parents:
+        raise SettingError(
+            "the report would land in the folder of the log, and a log is never written to",
+            where=str(target),
+            todo="Name another place with --out.",
+        )
+
+
+def write_page(path: Path, html: str) -> Path:
+    """Write one page beside the reports, all of it or nothing.
+
+    Raises
+    ------
+    RearkitError
+        If nothing can be written there.
+    """
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(html, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+        raise _cannot_write(path, error) from None
+    return path
+
+
 def earlier_results(target: Path) -> dict:
     """Read what an earlier run left in ``results.json``; empty if there is nothing readable."""
     try:
@@ -101,7 +146,8 @@ def pages_to_keep(earlier: Mapping, results: Mapping) -> dict[str, list[str]]:
     -------
     dict
         Page name to the names of the answers on it. Empty if the log, the version of the kit or
-        any setting that both know has changed.
+        any setting that both know has changed, or if one leaves the keeper out and the other
+        does not.
     """
     same = all(earlier.get(key) == results[key] for key in ("schema", "rearkit", "log"))
     old, new = earlier.get("settings"), results["settings"]
@@ -109,6 +155,8 @@ def pages_to_keep(earlier: Mapping, results: Mapping) -> dict[str, list[str]]:
     if not (same and isinstance(old, Mapping) and isinstance(pages, Mapping)):
         return {}
     if any(old[name] != new[name] for name in old.keys() & new.keys()):
+        return {}
+    if bool(old.get(ANONYMOUS)) != bool(new.get(ANONYMOUS)):
         return {}
     return {page: list(names) for page, names in pages.items() if page not in results["pages"]}
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from rearkit.errors import SettingError
 from rearkit.locate import notebook_paths
-from rearkit.report.parameters import Value, read_parameters
+from rearkit.report.parameters import ANONYMOUS, Value, read_parameters
 from rearkit.report.settings import check_settings, did_you_mean, joint_settings
 
 
@@ -50,11 +50,35 @@ def make_plan(names: Sequence[str], settings: Mapping[str, object]) -> Plan:
     Raises
     ------
     SettingError
-        If a notebook or a setting is not known, or a value has the wrong type.
+        If a notebook or a setting is not known, a value has the wrong type, or a notebook
+        cannot leave the keeper out where that is asked for.
     """
     notebooks = dict(_find(name) for name in names)
     declared = {name: read_parameters(_load(path), name=name) for name, path in notebooks.items()}
-    return Plan(notebooks=notebooks, values=check_settings(settings, declared))
+    telling = [
+        name
+        for name, listed in declared.items()
+        if ANONYMOUS not in (parameter.name for parameter in listed)
+    ]
+    if ANONYMOUS in settings and len(telling) == len(declared):
+        raise _cannot_leave_out(telling)
+    plan = Plan(notebooks=notebooks, values=check_settings(settings, declared))
+    if telling and plan.settings.get(ANONYMOUS):
+        raise _cannot_leave_out(telling)
+    return plan
+
+
+def _cannot_leave_out(telling: Sequence[str]) -> SettingError:
+    able = [
+        name
+        for name, path in notebook_paths().items()
+        if any(p.name == ANONYMOUS for p in read_parameters(_load(path), name=name))
+    ]
+    return SettingError(
+        f"the notebook {telling[0]} cannot leave out the keeper and the places",
+        where=ANONYMOUS,
+        todo=f"Nothing was written. What can: {', '.join(able) or 'none'}.",
+    )
 
 
 def _find(name: str) -> tuple[str, Path]:

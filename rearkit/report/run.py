@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rearkit import errors
-from rearkit.errors import RearkitError, RunFailed, SettingError
+from rearkit.errors import RearkitError, RunFailed
 from rearkit.report.assemble import assemble, safe_name, write_failure
 from rearkit.report.page.render import render, skip_address_grammar
-from rearkit.report.parameters import LOG, Value
+from rearkit.report.parameters import ANONYMOUS, LOG, Value
+from rearkit.report.place import keep_apart
 from rearkit.report.plan import Plan, make_plan
 from rearkit.report.verify import check_outputs, check_ran, in_one_line, plain_traceback
 from rearkit.report.watch import Progress, Switch, Tell, Watch
@@ -30,7 +31,6 @@ SECONDS_TO_START = 120
 SECONDS_TO_ANSWER = 60
 AT_ONCE = 2
 READING = ("approx_share", "date_order")
-ANONYMOUS = "anonymous"
 KEEPERS_ERRORS = ("LogUnreadable", "LogStopped", "SettingError", "DesignError")
 
 
@@ -62,7 +62,9 @@ def run_notebooks(
     *,
     settings: Mapping[str, object] | None = None,
     out_dir: str | Path = "reports",
+    called: str | None = None,
     progress: Tell | None = None,
+    switch: Switch | None = None,
 ) -> RunResult:
     """Run notebooks on a log and put the report in place once all of it stands.
 
@@ -76,8 +78,12 @@ def run_notebooks(
         Values by name, as text or as plain Python values; each goes to the notebooks that have it.
     out_dir : str or Path
         The report goes into a folder in here that is called like the log.
+    called : str, optional
+        Another name for that folder.
     progress : callable, optional
         Told how far each notebook is; called from more than one thread, one call at a time.
+    switch : Switch, optional
+        Ends the run from another thread.
 
     Returns
     -------
@@ -86,7 +92,8 @@ def run_notebooks(
     Raises
     ------
     SettingError
-        If a notebook or setting is not known; nothing has run then.
+        If a notebook or setting is not known, or the report would land on the log itself;
+        nothing has run then.
     LogUnreadable, LogStopped
         If the log cannot be analysed; nothing has run then.
     RunFailed
@@ -100,10 +107,12 @@ def run_notebooks(
     plan = make_plan(names, settings or {})
     log = _read(Path(log_path).resolve(), plan.settings)
     log = _without_names(log, plan)
-    target = Path(out_dir) / safe_name(log.name)
+    target = Path(out_dir) / (called or safe_name(log.name))
+    keep_apart(log.path, target)
+    switch = switch or Switch()
     stamp = f"{datetime.now(UTC):Made on %Y-%m-%d at %H:%M UTC.}"
     try:
-        executed = _execute_all(plan, log.path, _one_at_a_time(progress))
+        executed = _execute_all(plan, log.path, _one_at_a_time(progress), switch)
         pages = {
             name: render(
                 notebook, name=name, log_name=log.path.name, settings=plan.values[name], stamp=stamp
@@ -111,6 +120,8 @@ def run_notebooks(
             for name, notebook in executed.items()
         }
     except RunFailed as failure:
+        if switch.broken.is_set():
+            raise
         raise write_failure(failure, target) from None
     answers, tidy = assemble(plan, log, executed, pages, target)
     return RunResult(
@@ -224,30 +235,16 @@ def _read(path: Path, settings: Mapping[str, Value]) -> Logbook:
 
 
 def _without_names(log: Logbook, plan: Plan) -> Logbook:
-    """Leave the keeper out of the tidy tables where the pages leave the keeper out.
-
-    Raises
-    ------
-    SettingError
-        If a notebook of the run cannot leave the keeper out.
-    """
+    """Leave the keeper out of the tidy tables where the pages leave the keeper out."""
     if not plan.settings.get(ANONYMOUS):
         return log
-    tell_all = [name for name, values in plan.values.items() if ANONYMOUS not in values]
-    if tell_all:
-        raise SettingError(
-            f"the notebook {tell_all[0]} cannot leave out the keeper and the places",
-            where=ANONYMOUS,
-            todo="Ask for the trial report alone.",
-        )
     from rearkit.logbook.anonymous import hide_names
 
     return hide_names(log)
 
 
-def _execute_all(plan: Plan, log_path: Path, tell: Tell) -> dict[str, dict]:
+def _execute_all(plan: Plan, log_path: Path, tell: Tell, switch: Switch) -> dict[str, dict]:
     """Run the notebooks, two at once; if one fails or the reader breaks off, end the others."""
-    switch = Switch()
     with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
         jobs = {
             name: pool.submit(

@@ -29,6 +29,7 @@ class Switch:
     """Ends a run early: its kernels at once, its threads at their next cell."""
 
     stopped: threading.Event = field(default_factory=threading.Event)
+    broken: threading.Event = field(default_factory=threading.Event)
     kernels: set[int] = field(default_factory=set)
 
     def stop(self) -> None:
@@ -37,6 +38,11 @@ class Switch:
 
         self.stopped.set()
         end_kernels(self.kernels)
+
+    def break_off(self) -> None:
+        """End everything because the reader wants no more of it."""
+        self.broken.set()
+        self.stop()
 
 
 class Watch:
