@@ -4,21 +4,21 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from rearkit.answers.answer import limits_of
+    from rearkit.answers.effort.answer import EffortAnswer, compare_effort
+    from rearkit.answers.growth.answer import GrowthAnswer, compare_growth
+    from rearkit.answers.interruption.answer import InterruptionAnswer, cost_of_interruption
+    from rearkit.answers.log_check.answer import LogCheckAnswer, check_log
+    from rearkit.answers.methods.answer import MethodsAnswer, compare_methods
+    from rearkit.answers.moving.answer import MovingAnswer, when_to_move
+    from rearkit.answers.place_use.answer import PlaceUseAnswer, use_of_place
+    from rearkit.answers.survival.answer import SurvivalAnswer, compare_survival
+    from rearkit.answers.trial.answer import TrialAnswer, describe_trial
+    from rearkit.design.design import Design, find_design
     from rearkit.logbook.anonymous import hide_names
     from rearkit.logbook.logbook import Logbook, read_log
-    from rearkit.questions.design import Design, find_design
-    from rearkit.questions.effort import EffortAnswer, compare_effort
-    from rearkit.questions.growth import GrowthAnswer, compare_growth
-    from rearkit.questions.interruption import InterruptionAnswer, cost_of_interruption
-    from rearkit.questions.log_check import LogCheckAnswer, check_log
-    from rearkit.questions.methods import MethodsAnswer, compare_methods
-    from rearkit.questions.moving import MovingAnswer, when_to_move
-    from rearkit.questions.place_use import PlaceUseAnswer, use_of_place
-    from rearkit.questions.survival import SurvivalAnswer, compare_survival
-    from rearkit.questions.trial import TrialAnswer, describe_trial
     from rearkit.report.keep import keep
-    from rearkit.report.wording.prose import limits_of
-    from rearkit.report.wording.provenance import provenance
+    from rearkit.report.provenance import provenance
 
 __all__ = [
     "Design",
@@ -53,32 +53,32 @@ __version__ = "0.1.0"
 # Where the public names live: a module is loaded when one of its names is first asked for, so
 # that a command which needs none of the heavy libraries does not wait for them.
 _HOME = {
-    "check_log": "rearkit.questions.log_check",
-    "compare_effort": "rearkit.questions.effort",
-    "compare_growth": "rearkit.questions.growth",
-    "compare_methods": "rearkit.questions.methods",
-    "compare_survival": "rearkit.questions.survival",
-    "cost_of_interruption": "rearkit.questions.interruption",
-    "describe_trial": "rearkit.questions.trial",
-    "Design": "rearkit.questions.design",
-    "EffortAnswer": "rearkit.questions.effort",
-    "find_design": "rearkit.questions.design",
-    "GrowthAnswer": "rearkit.questions.growth",
+    "check_log": "rearkit.answers.log_check.answer",
+    "compare_effort": "rearkit.answers.effort.answer",
+    "compare_growth": "rearkit.answers.growth.answer",
+    "compare_methods": "rearkit.answers.methods.answer",
+    "compare_survival": "rearkit.answers.survival.answer",
+    "cost_of_interruption": "rearkit.answers.interruption.answer",
+    "describe_trial": "rearkit.answers.trial.answer",
+    "Design": "rearkit.design.design",
+    "EffortAnswer": "rearkit.answers.effort.answer",
+    "find_design": "rearkit.design.design",
+    "GrowthAnswer": "rearkit.answers.growth.answer",
     "hide_names": "rearkit.logbook.anonymous",
-    "InterruptionAnswer": "rearkit.questions.interruption",
+    "InterruptionAnswer": "rearkit.answers.interruption.answer",
     "keep": "rearkit.report.keep",
-    "limits_of": "rearkit.report.wording.prose",
+    "limits_of": "rearkit.answers.answer",
     "Logbook": "rearkit.logbook.logbook",
-    "LogCheckAnswer": "rearkit.questions.log_check",
-    "MethodsAnswer": "rearkit.questions.methods",
-    "MovingAnswer": "rearkit.questions.moving",
-    "PlaceUseAnswer": "rearkit.questions.place_use",
-    "provenance": "rearkit.report.wording.provenance",
+    "LogCheckAnswer": "rearkit.answers.log_check.answer",
+    "MethodsAnswer": "rearkit.answers.methods.answer",
+    "MovingAnswer": "rearkit.answers.moving.answer",
+    "PlaceUseAnswer": "rearkit.answers.place_use.answer",
+    "provenance": "rearkit.report.provenance",
     "read_log": "rearkit.logbook.logbook",
-    "SurvivalAnswer": "rearkit.questions.survival",
-    "TrialAnswer": "rearkit.questions.trial",
-    "use_of_place": "rearkit.questions.place_use",
-    "when_to_move": "rearkit.questions.moving",
+    "SurvivalAnswer": "rearkit.answers.survival.answer",
+    "TrialAnswer": "rearkit.answers.trial.answer",
+    "use_of_place": "rearkit.answers.place_use.answer",
+    "when_to_move": "rearkit.answers.moving.answer",
 }
 
 

@@ -119,9 +119,9 @@ def _report_settings(asked: argparse.Namespace) -> dict[str, str]:
 
 def check(asked: argparse.Namespace) -> int:
     """Say what is found in a log, and whether it can be analysed."""
-    from rearkit.logbook.findings import findings_frame
+    from rearkit.answers.log_check.answer import check_log
+    from rearkit.logbook.doubts.findings import findings_frame
     from rearkit.logbook.logbook import read_log
-    from rearkit.questions.log_check import check_log
 
     try:
         log = read_log(asked.log, **_reading(asked.set))
@@ -136,7 +136,7 @@ def check(asked: argparse.Namespace) -> int:
 
 def new(asked: argparse.Namespace) -> int:
     """Write a blank log."""
-    from rearkit.logbook.blank import write_blank
+    from rearkit.logbook.blank.workbook import write_blank
 
     path = Path(asked.file)
     if path.suffix.lower() != ".xlsx":

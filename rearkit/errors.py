@@ -49,6 +49,12 @@ class DesignError(RearkitError):
     """What was asked cannot be asked of this layout of containers."""
 
 
+class UnknownPart(RearkitError, KeyError):
+    """An answer was asked for a part that it does not have."""
+
+    __str__ = Exception.__str__  # a KeyError would show the sentence in quotes
+
+
 class FitError(RearkitError):
     """A curve could not be fitted to these measurements."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rearkit.questions.answer import ANSWER_MIME, Answer
+from rearkit.answers.answer import ANSWER_MIME, Answer
 
 
 def keep(*answers: Answer) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from rearkit.errors import LogUnreadable, RearkitError, RunFailed
-from rearkit.logbook.sheets import find_sheet
+from rearkit.logbook.schema.sheets import find_sheet
 from rearkit.report.assemble import safe_name, write_failure
 from rearkit.report.index import index_page
 from rearkit.report.parameters import ANONYMOUS
@@ -21,7 +21,7 @@ from rearkit.report.place import write_page
 from rearkit.report.plan import make_plan
 from rearkit.report.run import run_notebooks
 from rearkit.report.watch import Switch
-from rearkit.report.wording.claims import CLAIMS
+from rearkit.words.claims import CLAIMS
 
 AT_ONCE = 2
 WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb", ".numbers")  # the last three say why not

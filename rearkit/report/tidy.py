@@ -162,7 +162,7 @@ def _type_of(values: pd.Series) -> str:
 
 def _description(frame: str, column: str) -> str:
     """Take what the log's own dictionary says of a column, if it is one of the log's."""
-    from rearkit.logbook.sheets import SHEETS
+    from rearkit.logbook.schema.sheets import SHEETS
 
     declared = {
         listed.name: listed

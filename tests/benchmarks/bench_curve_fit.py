@@ -14,10 +14,10 @@ from time import perf_counter
 import numpy as np
 from scipy.optimize import OptimizeWarning, curve_fit
 
-from rearkit.stats.curve_fit import fit_many
-from rearkit.stats.curves import CURVES, curve_gradient, curve_length
-from rearkit.stats.daily_means import DailyMeans, daily_means
-from rearkit.stats.profile import asymptote_of, length_interval
+from rearkit.stats.growth.curve_fit import fit_many
+from rearkit.stats.growth.curves import CURVES, curve_gradient, curve_length
+from rearkit.stats.growth.daily_means import DailyMeans, daily_means
+from rearkit.stats.growth.profile import asymptote_of, length_interval
 
 DAYS = np.array([0.0, 7.0, 14.0, 28.0, 42.0, 60.0])
 STARTS = {

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import stats
 
-from rearkit.stats.permutation import permutation_interval, permutation_test
+from rearkit.stats.compare.permutation import permutation_interval, permutation_test
 
 
 def seconds(work: Callable[[], object], repeats: int) -> float:

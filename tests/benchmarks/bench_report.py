@@ -19,8 +19,6 @@ ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data_templates" / "demo_shade_trial.xlsx"
 IMPORTS = """\
 import rearkit
-from rearkit.report import figures
-from rearkit.report.wording import prose, tables
 import lifelines
 [getattr(rearkit, name) for name in rearkit.__all__]
 None"""

@@ -28,7 +28,7 @@ class Answer:
 Answer()"""
 
 PICTURE = """\
-from rearkit.report.picture import Picture
+from rearkit.pictures.picture import Picture
 picture = Picture(alt="A line that rises from 0 to 3.", caption="A line")
 picture.subplots().plot([0, 1, 3])
 picture"""

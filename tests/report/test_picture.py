@@ -7,7 +7,7 @@ import re
 import pytest
 from PIL import Image
 
-from rearkit.report.picture import Picture
+from rearkit.pictures.picture import Picture
 
 
 def picture(**words: str) -> Picture:

@@ -1,0 +1,1 @@
+"""One folder a keeper's question: a log in, an answer out."""

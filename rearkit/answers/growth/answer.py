@@ -1,0 +1,234 @@
+"""Did the fry grow better? Length of two methods on one day, or the growth of every batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+import pandas as pd
+
+from rearkit.answers.answer import Answer
+from rearkit.answers.growth import tables, words
+from rearkit.answers.growth.beside import BesideGrowth, survival_beside
+from rearkit.answers.growth.day import GrowthDays, choose_growth_days
+from rearkit.answers.growth.extras import GrowthExtras, growth_extras
+from rearkit.answers.growth.facts import growth_facts
+from rearkit.answers.growth.remarks import growth_downgrades, growth_remarks
+from rearkit.answers.growth.units import growth_by_container, growth_by_method, growth_by_unit
+from rearkit.answers.growth.warmth import Warmth, growth_and_warmth
+from rearkit.batch.growth import ContainerCurves, final_lengths, grow_containers
+from rearkit.batch.lengths import MeasuredLengths, measured_lengths
+from rearkit.design.claims import Claim, claim
+from rearkit.design.comparison import Comparison, compare_units
+from rearkit.design.design import Design, find_design
+from rearkit.logbook.logbook import Logbook
+from rearkit.stats.growth.profile import Asymptote
+from rearkit.words.remarks import SENTENCES, WRITTEN
+
+if TYPE_CHECKING:
+    from rearkit.pictures.picture import Picture
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class GrowthAnswer(Answer):
+    """Growth, one curve a container and one value a unit, never without survival beside it.
+
+    Attributes
+    ----------
+    design : Design
+        The layout of the units that have a length on the day.
+    days : GrowthDays
+        The day, the length waited for, and the ages that rates are taken between.
+    measured : MeasuredLengths
+        What was measured.
+    curves : ContainerCurves
+        The curve of every container.
+    finals : dict of Asymptote
+        Final lengths, if they may be told.
+    beside : BesideGrowth
+        Survival of the same batches.
+    by_container, by_unit, by_method : DataFrame
+        What the curves say.
+    comparison : Comparison or None
+        Length on the day, tested − usual; None where nothing is compared.
+    claim : Claim
+        How far the words may go.
+    extras : GrowthExtras
+        The other curves, evenness, fry of at least the length per 20 started.
+    warmth : Warmth
+        Degree-days, thermal growth, weight and length.
+    main_outcome : str or None
+        The outcome that the plan named as the main one.
+    """
+
+    key: ClassVar[str] = "growth"
+    headline_words = staticmethod(words.headline)
+    sentences = SENTENCES | words.SENTENCES
+    written = WRITTEN | words.WRITTEN
+    prose_parts = words.PARTS
+    table_parts = tables.TABLES
+
+    @classmethod
+    def picture_parts(cls) -> Mapping[str, Callable[[GrowthAnswer], Picture]]:
+        """Return the pictures of this answer by name."""
+        from rearkit.answers.growth.pictures import PICTURES
+
+        return PICTURES
+
+    design: Design
+    days: GrowthDays
+    measured: MeasuredLengths
+    curves: ContainerCurves
+    finals: dict[str, Asymptote]
+    beside: BesideGrowth
+    by_container: pd.DataFrame
+    by_unit: pd.DataFrame
+    by_method: pd.DataFrame
+    comparison: Comparison | None
+    claim: Claim
+    extras: GrowthExtras
+    warmth: Warmth
+    main_outcome: str | None
+
+    @property
+    def interim(self) -> bool:
+        """Whether this is a look at a trial that still runs: no verdict is given."""
+        return (
+            self.comparison is not None
+            and self.beside.chosen is not None
+            and self.beside.chosen.interim
+        )
+
+    @property
+    def extrapolated(self) -> bool:
+        """Whether a compared length lies outside the sampled days of its container."""
+        taking_part = self.by_unit["unit"].isin(self.design.units["unit"])
+        return bool(self.by_unit.loc[taking_part, "extrapolated"].any())
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a unit."""
+        return self.by_unit.copy()
+
+    def facts(self) -> dict[str, Any]:
+        """Return every number of the answer, full precision."""
+        return growth_facts(self)
+
+
+def compare_growth(
+    log: Logbook,
+    *,
+    compare: str | None = None,
+    usual: str | None = None,
+    tested: str | None = None,
+    day: float | None = None,
+    length_mm: float | None = None,
+    rate_from: float | None = None,
+    rate_to: float | None = None,
+    curve: str | None = None,
+    adult_length_mm: float | None = None,
+    zero_growth_c: float = 0.0,
+    earlier_looks: int = 0,
+    seed: int = 20_260,
+) -> GrowthAnswer:
+    """Compare growth between two methods, or follow the growth of every batch if there is one.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    compare, usual, tested : str, optional
+        The Batches column that tells methods apart and its two values (default: Trial sheet).
+    day : float, optional
+        Age in days on which lengths are compared (default: ``judged_on_day``).
+    length_mm : float, optional
+        Length whose day is asked for (default: ``size_to_move_mm`` of the Trial sheet).
+    rate_from, rate_to : float, optional
+        Ages that growth rates are taken between (default: the ages inside all sampled spans).
+    curve : str, optional
+        ``"line"``, ``"exponential"``, ``"logistic"``, ``"gompertz"`` or ``"von_bertalanffy"``
+        (default: the one with the smallest summed AICc).
+    adult_length_mm : float, optional
+        Adult length of the species, to be held as the final length.
+    zero_growth_c : float
+        Temperature in °C above which degree-days are counted.
+    earlier_looks : int
+        How often the result of this trial was looked at before; this look is one more.
+    seed : int
+        Seeds the draws behind the survival of each batch.
+
+    Returns
+    -------
+    GrowthAnswer
+        With no lengths in the log it says so; with one method it compares nothing.
+
+    Raises
+    ------
+    DesignError
+        If a column, a value or a setting cannot be.
+
+    Notes
+    -----
+    One curve a container, all of one kind, fitted to its daily means; the derived length is one
+    value a unit, and units are compared as in every other question. Fish are never the unit.
+    A length outside the sampled days of a container is extrapolated and costs a step.
+    """
+    whole = find_design(log, compare=compare, usual=usual, tested=tested)
+    batches = [b for bs in whole.units["batches"] for b in bs]
+    measured = measured_lengths(log, batches)
+    curves = grow_containers(measured, curve=curve, adult_length_mm=adult_length_mm)
+    days = choose_growth_days(
+        log,
+        whole,
+        curves,
+        day=day,
+        length_mm=length_mm,
+        rate_from=rate_from,
+        rate_to=rate_to,
+    )
+    at = float("nan") if days.day is None else days.day
+    beside = (
+        BesideGrowth(chosen=None, by_batch={})
+        if days.day is None
+        else survival_beside(log, whole, days.day, seed)
+    )
+    finals = final_lengths(curves)
+    litres = log.batches.set_index("batch")["litres"].astype(float).to_dict()
+    by_container = growth_by_container(whole, curves, days, beside, finals, litres)
+    by_unit = growth_by_unit(whole, by_container)
+    design = _compared(whole, by_unit)
+    comparison = _compare(design, by_unit)
+    main = log.trial.get("main_outcome")
+    answer = GrowthAnswer(
+        log_name=log.name,
+        design=design,
+        days=days,
+        measured=measured,
+        curves=curves,
+        finals=finals,
+        beside=beside,
+        by_container=by_container,
+        by_unit=by_unit,
+        by_method=growth_by_method(design, by_unit),
+        comparison=comparison,
+        claim=claim(design, growth_downgrades(log, design, beside, by_unit, earlier_looks)),
+        extras=growth_extras(whole, design, curves, by_unit, at),
+        warmth=growth_and_warmth(log, batches, curves, zero_growth_c=zero_growth_c),
+        main_outcome=None if main is None else str(main),
+    )
+    return replace(answer, remarks=tuple(growth_remarks(log, answer, earlier_looks)))
+
+
+def _compared(whole: Design, by_unit: pd.DataFrame) -> Design:
+    """Return the layout of the units that have a length on the day."""
+    known = by_unit["length_at"].notna() & np.isfinite(by_unit["length_at"])
+    alive = by_unit.loc[by_unit["survival"] != 0, "unit"]
+    design = whole.restricted(alive, reason="no_fish_left")
+    return design.restricted(by_unit.loc[known, "unit"], reason="not_measured")
+
+
+def _compare(design: Design, by_unit: pd.DataFrame) -> Comparison | None:
+    if design.tier == "single" or design.units.empty:
+        return None
+    return compare_units(design, by_unit.set_index("unit")["length_at"])

@@ -1,0 +1,256 @@
+"""Did more fry live? Survival of two methods to one day, or the fate of every batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import pandas as pd
+
+from rearkit.answers.answer import Answer
+from rearkit.answers.survival import tables, words
+from rearkit.answers.survival.extras import Extras, secondary_outcomes
+from rearkit.answers.survival.remarks import remarks_of
+from rearkit.batch.stages import STAGES
+from rearkit.batch.survival import BatchSurvival
+from rearkit.design.claims import Claim, claim, fair_minimum
+from rearkit.design.comparison import Comparison
+from rearkit.design.design import Design, find_design
+from rearkit.design.downgrades import downgrades_of
+from rearkit.design.judging_day import JudgingDay, choose_day
+from rearkit.design.sensitivity import ways_of_counting, what_would_erase_it
+from rearkit.design.unit_survival import (
+    compare_unit_survival,
+    follow_batches,
+    survival_by_unit,
+)
+from rearkit.errors import DesignError
+from rearkit.logbook.logbook import Logbook
+from rearkit.stats.compare.clustering import tipping_icc
+from rearkit.words.remarks import SENTENCES
+
+if TYPE_CHECKING:
+    from rearkit.pictures.picture import Picture
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class SurvivalAnswer(Answer):
+    """Survival from a common age to a day, one value a unit.
+
+    Attributes
+    ----------
+    design : Design
+        The layout as analysed.
+    day : JudgingDay
+        The day, who chose it, and the age from which all batches are compared.
+    by_batch : dict of BatchSurvival
+        Every batch that could be followed to the day.
+    by_unit : DataFrame
+        One row a unit: counts, survival and its own interval.
+    comparison : Comparison or None
+        Tested − usual; None with one method.
+    claim : Claim
+        How far the words may go.
+    sensitivity : DataFrame
+        The difference under every other way of counting.
+    extras : Extras
+        Stage mortality, hazard ratio, restricted mean, and what a fair trial would need.
+    """
+
+    key: ClassVar[str] = "survival"
+    headline_words = staticmethod(words.headline)
+    sentences = SENTENCES | words.SENTENCES
+    prose_parts = words.PARTS
+    table_parts = tables.TABLES
+
+    @classmethod
+    def picture_parts(cls) -> Mapping[str, Callable[[SurvivalAnswer], Picture]]:
+        """Return the pictures of this answer by name."""
+        from rearkit.answers.survival.pictures import PICTURES
+
+        return PICTURES
+
+    design: Design
+    day: JudgingDay
+    by_batch: dict[str, BatchSurvival]
+    by_unit: pd.DataFrame
+    comparison: Comparison | None
+    claim: Claim
+    sensitivity: pd.DataFrame
+    extras: Extras
+    tipping: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def interim(self) -> bool:
+        """Whether this is a look at a trial that still runs: no verdict is given."""
+        return self.day.interim
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a unit."""
+        return self.by_unit.copy()
+
+    def facts(self) -> dict[str, Any]:
+        """Return every number of the answer, full precision."""
+        c, d = self.comparison, self.design
+        fish = self.by_unit.groupby("tested")["start_best"].sum()
+        facts: dict[str, Any] = {
+            "compare": d.compare,
+            "usual": d.usual,
+            "tested": d.tested,
+            "unit": d.unit,
+            "split_clutches": d.split,
+            "blocks": d.n_blocks,
+            "units_usual": d.n_usual,
+            "units_tested": d.n_tested,
+            "fish_usual": float(fish.get(False, 0.0)),
+            "fish_tested": float(fish.get(True, 0.0)),
+            "day": self.day.day,
+            "day_declared": self.day.declared,
+            "landmark": self.day.landmark,
+            "age_from": self.day.clock,
+            "p_min": d.p_min,
+            "arrangements": d.arrangements,
+            "tier": d.tier,
+            "aliased": list(d.aliased),
+            "how_assigned": d.assigned,
+            "claim_level": self.claim.level,
+            "claim_before_downgrades": self.claim.before,
+            "downgrades": list(self.claim.downgrades),
+            "left_out": d.left_out,
+            "remarks": [r.code for r in self.remarks],
+        }
+        facts |= _comparison_facts(c)
+        if self.interim:  # no verdict before the planned day
+            facts |= dict.fromkeys([k for k in facts if k.startswith("p_") and k != "p_min"])
+        facts["interim"] = self.interim
+        facts |= self.extras.facts() | {f"tipping_{k}": v for k, v in self.tipping.items()}
+        facts["sensitivity"] = self.sensitivity.to_dict("records")
+        facts["by_unit"] = self.by_unit.drop(columns="tested").to_dict("records")
+        return facts
+
+
+def _comparison_facts(c: Comparison | None) -> dict[str, Any]:
+    if c is None:
+        names = ("survival_usual", "survival_tested", "difference", "conf_low", "conf_high")
+        return dict.fromkeys((*names, "interval_method", "p_value", "p_method"))
+    facts: dict[str, Any] = {
+        "survival_usual": c.mean_usual,
+        "survival_tested": c.mean_tested,
+        "difference": c.estimate,
+        "conf_low": c.conf_low,
+        "conf_high": c.conf_high,
+        "interval_method": c.interval_method,
+        "p_value": c.p_value,
+        "p_method": c.p_method,
+    }
+    if c.permutation is not None:
+        facts["p_permutation"] = c.permutation.p_value
+    if c.t is not None:
+        facts |= {"t_conf_low": c.t.conf_low, "t_conf_high": c.t.conf_high, "t_df": c.t.df}
+        if c.tier != "pattern":
+            facts["p_t"] = c.t.p_value
+    if c.welch is not None:
+        facts |= {"p_welch": c.welch.p_value, "welch_df": c.welch.df}
+    return facts
+
+
+def compare_survival(
+    log: Logbook,
+    *,
+    compare: str | None = None,
+    usual: str | None = None,
+    tested: str | None = None,
+    day: float | None = None,
+    earlier_looks: int = 0,
+    seed: int = 20_260,
+) -> SurvivalAnswer:
+    """Compare survival to one day between two methods, or follow every batch if there is one.
+
+    Parameters
+    ----------
+    log : Logbook
+        The log.
+    compare, usual, tested : str, optional
+        The Batches column that tells methods apart and its two values (default: Trial sheet).
+    day : float, optional
+        Age in days to judge on (default: ``judged_on_day``, else the last age every unit reached).
+    earlier_looks : int
+        How often the result of this trial was looked at before; this look is one more.
+    seed : int
+        Seeds the draws of each unit's own interval.
+
+    Returns
+    -------
+    SurvivalAnswer
+        The answer; with one method it compares nothing and claims nothing.
+
+    Raises
+    ------
+    DesignError
+        If nothing can be followed, or a column or value is not in the log.
+
+    Notes
+    -----
+    Missing fish count as dead, placed in proportion to the deaths between the full counts that
+    bracket them. Fish taken out are censored. A unit not observed to the day is left out of the
+    comparison and named.
+    """
+    design = find_design(log, compare=compare, usual=usual, tested=tested)
+    chosen = choose_day(log, design, day)
+    design = design.restricted(chosen.reached, reason="not_observed_to_day")
+    if design.units.empty:
+        raise DesignError(
+            f"no unit of either method was observed from age {chosen.landmark:g} to "
+            f"{chosen.day:g} days",
+            todo="Choose an earlier judging day.",
+        )
+    by_batch = follow_batches(log, design, chosen, seed)
+    by_unit = survival_by_unit(design, by_batch)
+    comparison = compare_unit_survival(design, by_unit, by_batch)
+    steps = downgrades_of(log, design, by_unit, chosen, earlier_looks)
+    level = claim(design, steps)
+    sensitivity = ways_of_counting(design, by_batch)
+    return SurvivalAnswer(
+        log_name=log.name,
+        design=design,
+        day=chosen,
+        by_batch=by_batch,
+        by_unit=by_unit,
+        comparison=comparison,
+        claim=level,
+        sensitivity=sensitivity,
+        extras=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
+        tipping=_tipping(design, by_unit, comparison),
+        remarks=(
+            *remarks_of(
+                log,
+                design,
+                by_unit,
+                by_batch,
+                chosen,
+                comparison,
+                sensitivity,
+                level,
+                earlier_looks,
+            ),
+            *what_would_erase_it(log, design, by_batch, chosen, comparison),
+        ),
+    )
+
+
+def _tipping(
+    design: Design, by_unit: pd.DataFrame, comparison: Comparison | None
+) -> dict[str, float]:
+    """One unit a method: how unlike two tubs must be for the difference to mean nothing."""
+    if comparison is None or design.tier != "one" or len(by_unit) != 2:
+        return {}
+    arms = by_unit.sort_values("tested")
+    sd, icc = tipping_icc(
+        *(
+            float(x)
+            for row in arms.itertuples(index=False)
+            for x in (row.survival, max(row.start_best, 1.0))
+        )
+    )
+    return {"sd": float(sd), "icc": float(icc)}

@@ -1,0 +1,281 @@
+"""One growth curve a container, the same kind for all, and what it says of any day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from rearkit.batch.lengths import MeasuredLengths
+from rearkit.errors import DesignError
+from rearkit.stats.growth.curve_choice import choose_curve
+from rearkit.stats.growth.curve_fit import fit_many
+from rearkit.stats.growth.curves import CURVES
+from rearkit.stats.growth.daily_means import DailyMeans
+from rearkit.stats.growth.ends_form import SHAPED
+from rearkit.stats.growth.growth_fit import GrowthFit
+from rearkit.stats.growth.profile import Asymptote, asymptote_of
+
+SAME_DAY = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ContainerGrowth:
+    """The growth of the fish of one container.
+
+    Attributes
+    ----------
+    batch : str
+        The batch.
+    data : DailyMeans
+        Its mean lengths.
+    fit : GrowthFit or None
+        Its curve; None if it was measured on one day only.
+    instead : str
+        Why it has a straight line although another curve was chosen for all: ``"too_few_days"``,
+        ``"no_growth"``, ``"did_not_settle"``; ``"one_day"`` if it has no curve; else empty.
+    aicc : mapping
+        The criterion of every curve in this container.
+    cv : float
+        CV among its fish over all days; nan if not known.
+    """
+
+    batch: str
+    data: DailyMeans
+    fit: GrowthFit | None
+    instead: str
+    aicc: Mapping[str, float]
+    cv: float
+
+    @property
+    def first_day(self) -> float:
+        """First sampled day."""
+        return float(self.data.days[0])
+
+    @property
+    def last_day(self) -> float:
+        """Last sampled day."""
+        return float(self.data.days[-1])
+
+    def extrapolated(self, day: float) -> bool:
+        """Say whether a day lies outside the sampled ones."""
+        return not self.first_day - SAME_DAY <= day <= self.last_day + SAME_DAY
+
+    def length_at(self, day: float) -> float:
+        """Give the length on a day by the curve; without one, as measured on that very day."""
+        if self.fit is None:
+            return self.joined_at(day)
+        return float(self.fit.length_at(day))
+
+    def joined_at(self, day: float) -> float:
+        """Give the length read off the joined daily means; nan outside the sampled days."""
+        return float(self.data.length_at(day))
+
+    def day_reached(self, length: float) -> float:
+        """Give the day on which a growing curve reaches a length; nan where it never does."""
+        fit = self.fit
+        if fit is None or not fit.length_at(self.last_day) > fit.length_at(self.first_day):
+            return float("nan")
+        return float(fit.day_reached(length))
+
+    def can_tell(self, day: float) -> bool:
+        """Say whether there is a length for this day, extrapolated or not."""
+        return bool(np.isfinite(self.length_at(day)))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ContainerCurves:
+    """The curves of all containers.
+
+    Attributes
+    ----------
+    curve : str or None
+        The kind of curve used for all; None if no container has one.
+    by : str
+        ``"aicc"``, ``"asked"``, ``"fewest_parameters"``, or ``"none"``.
+    total_aicc : dict
+        Sum of the criterion over the containers that could be compared, by curve.
+    n_compared : int
+        How many these were.
+    held_length : float or None
+        An adult length that was given and is held.
+    containers : dict of ContainerGrowth
+        Every measured batch.
+    fits : dict of dict
+        Every kind of curve in every container that has it: curve, then batch.
+    """
+
+    curve: str | None
+    by: str
+    total_aicc: dict[str, float]
+    n_compared: int
+    held_length: float | None
+    containers: dict[str, ContainerGrowth]
+    fits: dict[str, dict[str, GrowthFit]]
+
+
+def grow_containers(
+    measured: MeasuredLengths, *, curve: str | None = None, adult_length_mm: float | None = None
+) -> ContainerCurves:
+    """Fit one kind of curve to every measured container.
+
+    Parameters
+    ----------
+    measured : MeasuredLengths
+        The lengths.
+    curve : str, optional
+        The curve to use; by default the one with the smallest summed AICc.
+    adult_length_mm : float, optional
+        An adult length to hold as the final one; the curve is then one that levels off.
+
+    Returns
+    -------
+    ContainerCurves
+        A container that the chosen curve cannot be fitted to has a straight line instead, and
+        says why.
+
+    Raises
+    ------
+    DesignError
+        If the curve is not known, cannot hold an adult length, or the adult length is not above
+        every measured mean.
+    """
+    _check(measured, curve, adult_length_mm)
+    batches, series = list(measured.series), list(measured.series.values())
+    names = SHAPED if adult_length_mm is not None else CURVES
+    if not any(one.n_days > 1 for one in series):
+        containers = {b: _container(measured, b, None, {}, "one_day") for b in batches}
+        nothing = {name: float("inf") for name in names}
+        return ContainerCurves(
+            curve=None,
+            by="none",
+            total_aicc=nothing,
+            n_compared=0,
+            held_length=adult_length_mm,
+            containers=containers,
+            fits={},
+        )
+    if adult_length_mm is None:
+        choice = choose_curve(series)
+        fits, total, n = choice.fits, dict(choice.total_aicc), len(choice.compared)
+        best, by = choice.curve, choice.by
+    else:
+        hold = ("asymptote", float(adult_length_mm))
+        fits = {name: fit_many(name, series, hold=hold) for name in SHAPED}
+        total, n = _sums(fits)
+        best, by = min(SHAPED, key=lambda name: total[name]), "aicc" if n else "fewest_parameters"
+    if curve is not None:
+        best, by = curve, "asked"
+    lines = fits["line"] if "line" in fits else fit_many("line", series)
+    containers = {}
+    for i, batch in enumerate(batches):
+        fit, instead = _usable(fits[best][i], lines[i])
+        aicc = {name: each[i].aicc for name, each in fits.items()}
+        containers[batch] = _container(measured, batch, fit, aicc, instead)
+    return ContainerCurves(
+        curve=best,
+        by=by,
+        total_aicc=total,
+        n_compared=n,
+        held_length=adult_length_mm,
+        containers=containers,
+        fits={
+            name: {b: f for b, f in zip(batches, each, strict=True) if not f.problem}
+            for name, each in fits.items()
+        },
+    )
+
+
+def final_lengths(curves: ContainerCurves) -> dict[str, Asymptote]:
+    """Give the final length of every container, or nothing if any of them is too young to tell.
+
+    Parameters
+    ----------
+    curves : ContainerCurves
+        The curves, with nothing held.
+
+    Returns
+    -------
+    dict of Asymptote
+        Empty unless the rule holds in every container that has a curve: a finite interval, and
+        data past half of the estimate. One container that seems to level off among others that
+        do not is chance.
+    """
+    grown = [c.fit for c in curves.containers.values() if c.fit is not None]
+    if curves.curve not in SHAPED or curves.held_length is not None or not grown:
+        return {}
+    if any(fit.curve != curves.curve or not np.isfinite(fit.params[0]) for fit in grown):
+        return {}
+    if any(float(fit.length_at(fit.last_day)) <= 0.5 * fit.params[0] for fit in grown):
+        return {}
+    found: dict[str, Asymptote] = {}
+    for batch, container in curves.containers.items():
+        if container.fit is None:
+            continue
+        asymptote = asymptote_of(container.fit)
+        if not asymptote.reported:
+            return {}
+        found[batch] = asymptote
+    return found
+
+
+def _check(measured: MeasuredLengths, curve: str | None, adult_length_mm: float | None) -> None:
+    if curve is not None and curve not in CURVES:
+        raise DesignError(
+            f"there is no growth curve called {curve!r}",
+            where="setting curve",
+            todo=f"Use one of {', '.join(CURVES)}, or none to have it chosen.",
+        )
+    if adult_length_mm is None:
+        return
+    if curve is not None and curve not in SHAPED:
+        raise DesignError(
+            f"the curve {curve!r} does not level off, so it has no adult length",
+            where="settings curve and adult_length_mm",
+            todo=f"Use one of {', '.join(SHAPED)}.",
+        )
+    longest = max((float(s.means.max()) for s in measured.series.values()), default=0.0)
+    if not adult_length_mm > longest:
+        raise DesignError(
+            f"an adult length of {adult_length_mm:g} mm is not above the longest mean measured, "
+            f"{longest:g} mm",
+            where="setting adult_length_mm",
+            todo="Give the adult length of the species in millimetres.",
+        )
+
+
+def _usable(fit: GrowthFit, line: GrowthFit) -> tuple[GrowthFit | None, str]:
+    """Return the fit, or the straight line and why it stands in for it."""
+    if not fit.problem and fit.converged:
+        return fit, ""
+    if line.problem:
+        return None, "one_day"
+    return line, fit.problem or "did_not_settle"
+
+
+def _sums(fits: Mapping[str, list[GrowthFit]]) -> tuple[dict[str, float], int]:
+    """Sum the criterion over the containers in which every curve has one."""
+    rows = list(zip(*fits.values(), strict=True))
+    compared = [row for row in rows if all(np.isfinite(f.aicc) and f.converged for f in row)]
+    if not compared:
+        return {name: float("inf") for name in fits}, 0
+    sums = np.sum([[f.aicc for f in row] for row in compared], axis=0)
+    return {name: float(s) for name, s in zip(fits, sums, strict=True)}, len(compared)
+
+
+def _container(
+    measured: MeasuredLengths,
+    batch: str,
+    fit: GrowthFit | None,
+    aicc: Mapping[str, float],
+    instead: str,
+) -> ContainerGrowth:
+    return ContainerGrowth(
+        batch=batch,
+        data=measured.series[batch],
+        fit=fit,
+        instead=instead,
+        aicc=aicc,
+        cv=measured.cv_of(batch),
+    )

@@ -1,0 +1,108 @@
+"""The same fish, counted in other ways, and whether the difference keeps its sign."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from rearkit.batch.remark import Remark
+from rearkit.batch.survival import BatchSurvival, survive_if_found
+from rearkit.design.comparison import Comparison, arm_means, unit_means
+from rearkit.design.design import Design
+from rearkit.design.judging_day import JudgingDay
+from rearkit.logbook.logbook import Logbook
+
+LEANS_USUAL = "lean_usual"
+LEANS_TESTED = "lean_tested"
+WAYS = {
+    "as_counted": ("survival", "survival"),
+    "placed_by_likelihood": ("by_likelihood", "by_likelihood"),
+    "never_there": ("if_never_there", "if_never_there"),
+    "all_alive": ("if_missing_alive", "if_missing_alive"),
+    "ill_died": ("if_ill_died", "if_ill_died"),
+    LEANS_USUAL: ("count_high", "count_low"),
+    LEANS_TESTED: ("count_low", "count_high"),
+}
+
+
+def ways_of_counting(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
+    """Return the contrast under every way of counting; the first row is the headline's."""
+    if design.tier == "single":
+        return _ways_of_each(by_batch)
+    rows = []
+    for way, (for_usual, for_tested) in WAYS.items():
+        value = {
+            b: float(getattr(by_batch[b], for_tested if u.tested else for_usual))
+            for u in design.units.itertuples(index=False)
+            for b in u.batches
+        }
+        arms = arm_means(design, unit_means(design, value))
+        rows.append(
+            {
+                "way": way,
+                "survival_usual": arms[0],
+                "survival_tested": arms[1],
+                "difference": arms[1] - arms[0],
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _ways_of_each(by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
+    """Survival of every batch under every way of counting, where nothing is compared."""
+    names = {way: low for way, (low, high) in WAYS.items() if low == high}
+    names |= {"worst": "count_low", "best": "count_high"}
+    rows = [
+        {"way": way, "unit": b, "survival": float(getattr(s, name))}
+        for way, name in names.items()
+        for b, s in by_batch.items()
+    ]
+    return pd.DataFrame(rows, columns=["way", "unit", "survival"])
+
+
+def what_would_erase_it(
+    log: Logbook,
+    design: Design,
+    by_batch: dict[str, BatchSurvival],
+    chosen: JudgingDay,
+    comparison: Comparison | None,
+) -> list[Remark]:
+    """Say how many missing fish of the worse arm must be alive to erase the difference."""
+    if comparison is None or comparison.estimate == 0:
+        return []
+    worse_is_tested = comparison.estimate < 0
+    worse = [
+        b
+        for u in design.units.itertuples(index=False)
+        if bool(u.tested) == worse_is_tested
+        for b in u.batches
+    ]
+    missing = sum(by_batch[b].missing for b in worse)
+    if missing < 0.5 or not any(by_batch[b].dead_recorded for b in by_batch):
+        return []
+    accounts = log.account.set_index("batch", drop=False)
+    fates = dict(iter(log.fates.groupby("batch", sort=False)))
+    base = {b: by_batch[b].survival for b in by_batch}
+
+    def gap(share: float) -> float:
+        found = base | {
+            b: survive_if_found(
+                fates[b],
+                accounts.loc[b],
+                landmark=chosen.landmark,
+                day=chosen.day_of(b),
+                share=share,
+            )
+            for b in worse
+        }
+        usual, tested = arm_means(design, unit_means(design, found))
+        return (tested - usual) * float(np.sign(comparison.estimate))
+
+    values = {"missing": missing, "arm": design.tested if worse_is_tested else design.usual}
+    if gap(1.0) > 0:
+        return [Remark(code="missing_cannot_erase", values=values)]
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if gap(middle) > 0 else (low, middle)
+    return [Remark(code="missing_can_erase", values=values | {"needed": high * missing})]

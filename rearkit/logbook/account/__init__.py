@@ -1,0 +1,1 @@
+"""Where every fish of a batch went: start = alive + dead + taken out + missing."""

@@ -1,0 +1,1 @@
+"""Everything that may be said about a log."""

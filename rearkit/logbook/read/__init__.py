@@ -1,0 +1,1 @@
+"""Cells in, typed frames out."""

@@ -1,0 +1,1 @@
+"""Every sheet and column of a log, declared once."""

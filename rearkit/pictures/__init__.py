@@ -1,0 +1,1 @@
+"""The one visual language of all pictures."""

@@ -1,0 +1,1 @@
+"""Two methods on unit values: permutation, t, rates."""

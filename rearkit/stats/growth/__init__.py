@@ -1,0 +1,1 @@
+"""Growth curves from daily means."""

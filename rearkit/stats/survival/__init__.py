@@ -1,0 +1,1 @@
+"""Survival curves from counts."""
