@@ -7,14 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from rearkit.design.design import Design
 from rearkit.stats.survival.lifetable import stage_mortality
 
 STAGES = (0.0, 7.0, 14.0, 28.0)  # ages at which a stage begins; the last runs to the end
 
 
 def stages_by_batch(
-    design: Design,
+    units: pd.DataFrame,
     fates: dict[str, pd.DataFrame],
     edges: Sequence[float] = STAGES,
 ) -> pd.DataFrame:
@@ -22,8 +21,8 @@ def stages_by_batch(
 
     Parameters
     ----------
-    design : Design
-        The layout.
+    units : DataFrame
+        ``method`` and ``batches`` of every unit, as a design lists them.
     fates : dict of DataFrame
         The rows of ``log.fates`` of every batch.
     edges : sequence of float
@@ -35,7 +34,7 @@ def stages_by_batch(
         One row a batch and stage: ``age_from``, ``age_to``, ``z_per_day``, ``survival``.
     """
     rows = []
-    for unit in design.units.itertuples(index=False):
+    for unit in units.itertuples(index=False):
         for b in unit.batches:
             f = fates[b]
             first, last = float(f["age_from"].iloc[0]), float(f["age_to"].iloc[-1])

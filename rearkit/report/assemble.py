@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import rearkit
 from rearkit.errors import RunFailed
 from rearkit.report.collect import SCHEMA, answers_of, gather, results_text
 from rearkit.report.place import (
@@ -56,7 +56,7 @@ def assemble(
     answers, shown_on = gather({name: answers_of(notebook) for name, notebook in executed.items()})
     results: dict[str, Any] = {
         "schema": SCHEMA,
-        "rearkit": rearkit.__version__,
+        "rearkit": version("rearkit"),
         "log": {"name": log.path.name, "sha256": log.sha256},
         "settings": plan.settings,
         "pages": shown_on,

@@ -93,7 +93,7 @@ def measure(
         survival=by_unit,
         lengths=unit_lengths(log, design, chosen.day, by_batch),
         minutes=unit_minutes(log, design, chosen, by_batch),
-        stages=stages_by_batch(design, fates, sorted({*STAGES, chosen.landmark, chosen.day})),
+        stages=stages_by_batch(design.units, fates, sorted({*STAGES, chosen.landmark, chosen.day})),
     )
 
 

@@ -98,7 +98,7 @@ def secondary_outcomes(
         Comparisons are None with one method.
     """
     fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
-    table = stages_by_batch(design, fates, stages)
+    table = stages_by_batch(design.units, fates, stages)
     if design.tier == "single":
         return Extras(stages=table, hazard=None, days_lived=None, shape=None, fair_minimum=minimum)
     hazard = {b: _log_hazard(s) for b, s in by_batch.items()}
