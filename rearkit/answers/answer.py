@@ -13,9 +13,8 @@ import pandas as pd
 
 from rearkit.batch.remark import Remark
 from rearkit.errors import UnknownPart
-from rearkit.words.prose import Groups, Prose, Said, summary_html
+from rearkit.words.blocks import Groups, Prose, ReadableTable, Said, summary_html
 from rearkit.words.remarks import SENTENCES, WRITTEN, sentence
-from rearkit.words.tables import ReadableTable
 
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture

@@ -21,7 +21,7 @@ from rearkit.report.place import write_page
 from rearkit.report.plan import make_plan
 from rearkit.report.run import run_notebooks
 from rearkit.report.watch import Switch
-from rearkit.words.claims import CLAIMS
+from rearkit.words.comparisons import CLAIMS
 
 AT_ONCE = 2
 WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb", ".numbers")  # the last three say why not

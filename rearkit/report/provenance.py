@@ -8,7 +8,7 @@ from importlib.metadata import version
 import pandas as pd
 
 from rearkit.logbook.logbook import Logbook
-from rearkit.words.tables import ReadableTable
+from rearkit.words.blocks import ReadableTable
 
 PACKAGES = ("rearkit", "pandas", "numpy", "scipy", "matplotlib")
 

@@ -1,1 +1,1 @@
-"""Numbers and names in words, and what several answers say."""
+"""Words: numbers (and names), comparisons, remarks (limits that several answers share), blocks."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date as Date
 
 MINUS = "\N{MINUS SIGN}"
 NBSP = "\N{NO-BREAK SPACE}"
+NO_RANGE = "no range can be given"
+NO_FINITE_RANGE = "no finite range at this size"
 
 
 def number(x: float | None, digits: int = 3) -> str:
@@ -79,6 +81,12 @@ def p_words(p: float) -> str:
     return text.lstrip("0") if p < 1 else "1"
 
 
+def p_is(p: float) -> str:
+    """Write a p value with its letter: "p = .03", "p below .001"."""
+    words = p_words(p)
+    return f"p {words}" if words.startswith("below") else f"p = {words}"
+
+
 def chances(p: float) -> str:
     """Write a probability as "about 3 of 100" or "about 2 of 1,000"."""
     if p > 0.995:
@@ -107,15 +115,33 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     return f"{', '.join(items[:-1])} and {items[-1]}"
 
 
+def more_or_fewer(x: float, places: int, up: str = "more", down: str = "fewer") -> str:
+    """Write a difference without its sign and with a word for it: "12 more"."""
+    return f"{decimals(abs(x), places)} {up if x >= 0 else down}"
+
+
+def span_words(
+    low: float | None, high: float | None, places: int, up: str = "more", down: str = "fewer"
+) -> str:
+    """Write an interval of a difference in words that keep the sign."""
+    if low is None or high is None or math.isnan(low) or math.isnan(high):
+        return NO_RANGE
+    return _span(low, high, lambda x: decimals(abs(x), places), up, down)
+
+
 def span_of_20(low: float, high: float) -> str:
     """Write an interval of a difference as fry out of 20, in words that keep the sign."""
+    return _span(low, high, of_20, "more", "fewer")
+
+
+def _span(low: float, high: float, write: Callable[[float], str], up: str, down: str) -> str:
     if math.isinf(low) or math.isinf(high):
-        return "no finite range at this size"
+        return NO_FINITE_RANGE
     if low >= 0:
-        return f"{of_20(low)} to {of_20(high)} more"
+        return f"{write(low)} to {write(high)} {up}"
     if high <= 0:
-        return f"{of_20(high)} to {of_20(low)} fewer"
-    return f"from {of_20(low)} fewer to {of_20(high)} more"
+        return f"{write(high)} to {write(low)} {down}"
+    return f"from {write(low)} {down} to {write(high)} {up}"
 
 
 def day_words(date: Date) -> str:
@@ -128,3 +154,20 @@ def signed_of_20(x: float) -> str:
     if abs(20 * x) < 0.05:
         return "0"
     return ("+" if x > 0 else MINUS) + of_20(x)
+
+
+def signed(x: float | None, places: int) -> str:
+    """Write a number with its sign; blank where there is none."""
+    if x is None or math.isnan(x):
+        return ""
+    text = "no limit" if math.isinf(x) else decimals(abs(x), places)
+    return text if text == "0" else ("+" if x > 0 else MINUS) + text
+
+
+def signed_span(low: float | None, high: float | None, places: int) -> str:
+    """Write an interval as "−3 to +12" for a table."""
+    if low is None or high is None or math.isnan(low) or math.isnan(high):
+        return "none"
+    if math.isinf(low) or math.isinf(high):
+        return "no finite range"
+    return f"{signed(low, places)} to {signed(high, places)}"

@@ -20,7 +20,7 @@ from rearkit.answers.interruption import words as interruption
 from rearkit.answers.methods import words as methods
 from rearkit.answers.place_use import words as place_use
 from rearkit.batch.remark import Remark
-from rearkit.words import claims
+from rearkit.words import comparisons
 from rearkit.design.claims import Claim
 from rearkit.words.remarks import sentence
 from tests.logs import batch, day, write_log
@@ -75,10 +75,10 @@ def test_what_is_open_says_that_it_is_not_settled(module: str, key: str, text: s
 
 
 def test_claims_name_their_level_and_no_higher_one() -> None:
-    for texts in (claims.CLAIMS, place_use.CLAIMS):
+    for texts in (comparisons.CLAIMS, place_use.CLAIMS):
         for level, text in texts.items():
             assert not above(text, level), text
-    assert set(claims.CLAIMS) == {0, 1, 2, 3, 4} == set(place_use.CLAIMS)
+    assert set(comparisons.CLAIMS) == {0, 1, 2, 3, 4} == set(place_use.CLAIMS)
 
 
 @pytest.mark.parametrize("key", methods.MARGIN)
@@ -281,7 +281,7 @@ def test_what_is_planted_is_said_and_nothing_else(tmp_path: Path, what: str) -> 
     assert c is not None
     assert (what in c.claim.downgrades) == (what in STEPS)
     if what in STEPS:
-        assert claims.STEPS[what] in " ".join(answer.say("certainty").paragraphs)
+        assert comparisons.STEPS[what] in " ".join(answer.say("certainty").paragraphs)
         assert c.claim.level == 3
 
 

@@ -12,7 +12,7 @@ from rearkit import compare_survival, read_log
 from rearkit.answers.survival.words import HEADLINES
 from rearkit.batch.remark import Remark
 from rearkit.words import numbers
-from rearkit.words.claims import CLAIMS
+from rearkit.words.comparisons import CLAIMS
 from rearkit.words.remarks import SENTENCES, sentence
 from tests.logs import batch, day, split_trial, trial_of, write_log
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from rearkit.words.layouts import days_of
+from rearkit.words.blocks import ReadableTable
+from rearkit.words.comparisons import days_of
 from rearkit.words.numbers import decimals
-from rearkit.words.tables import ReadableTable
 
 if TYPE_CHECKING:
     from rearkit.answers.effort.answer import EffortAnswer

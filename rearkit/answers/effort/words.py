@@ -6,15 +6,9 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from rearkit.design.comparison import Comparison
-from rearkit.words.layouts import (
-    days_of,
-    more_or_fewer,
-    p_or_why,
-    span_words,
-    units_of,
-)
-from rearkit.words.numbers import count, decimals, number
-from rearkit.words.prose import Said, listed_prose
+from rearkit.words.blocks import Said, listed_prose
+from rearkit.words.comparisons import days_of, p_or_why, units_of
+from rearkit.words.numbers import count, decimals, more_or_fewer, number, span_words
 
 if TYPE_CHECKING:
     from rearkit.answers.effort.answer import EffortAnswer

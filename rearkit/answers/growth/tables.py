@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from rearkit.answers.growth.words import criterion_words, curve_name, length_words
-from rearkit.words.layouts import signed
-from rearkit.words.numbers import count, decimals, percent
-from rearkit.words.tables import ReadableTable
+from rearkit.words.blocks import ReadableTable
+from rearkit.words.numbers import count, decimals, percent, signed
 
 if TYPE_CHECKING:
     from rearkit.answers.growth.answer import GrowthAnswer

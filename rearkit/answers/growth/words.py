@@ -7,16 +7,21 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from rearkit.design.comparison import Comparison
-from rearkit.words import claims
-from rearkit.words.layouts import (
+from rearkit.words import comparisons
+from rearkit.words.blocks import Said, listed_prose
+from rearkit.words.comparisons import p_or_why, units_of
+from rearkit.words.numbers import (
+    MINUS,
+    count,
+    decimals,
+    listed,
     more_or_fewer,
-    p_or_why,
+    number,
+    of_20,
+    percent,
     signed_span,
     span_words,
-    units_of,
 )
-from rearkit.words.numbers import MINUS, count, decimals, listed, number, of_20, percent
-from rearkit.words.prose import Said, listed_prose
 
 if TYPE_CHECKING:
     from rearkit.answers.growth.answer import GrowthAnswer
@@ -122,7 +127,7 @@ HEADLINES: dict[str, str] = {
 EXTRAPOLATED = " These lengths are extrapolated."
 ALIVE = " Alive by then: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20 with {usual}."
 
-STEPS = claims.STEPS | {
+STEPS = comparisons.STEPS | {
     "length_extrapolated": "lengths that are extrapolated",
     "second_outcome": "an outcome that is not the main one",
 }
@@ -250,7 +255,7 @@ def certainty_words(answer: GrowthAnswer) -> list[str]:
         )
     else:
         first = p_or_why(answer.design, answer.comparison)
-    claim = claims.claim_words(answer.claim, STEPS)
+    claim = comparisons.claim_words(answer.claim, STEPS)
     return [first, claim]
 
 

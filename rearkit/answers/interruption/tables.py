@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import decimals, number
-from rearkit.words.tables import ReadableTable
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer

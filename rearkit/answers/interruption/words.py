@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from rearkit.answers.interruption.windows import Happening
-from rearkit.words.layouts import p_is
-from rearkit.words.numbers import MINUS, count, decimals, listed, number
-from rearkit.words.prose import Said, listed_prose
+from rearkit.words.blocks import Said, listed_prose
+from rearkit.words.numbers import MINUS, count, decimals, listed, number, p_is
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer

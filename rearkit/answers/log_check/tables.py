@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.words.blocks import ReadableTable, counted
 from rearkit.words.numbers import decimals
-from rearkit.words.tables import ReadableTable, counted
 
 if TYPE_CHECKING:
     from rearkit.answers.log_check.answer import LogCheckAnswer

@@ -4,13 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rearkit.words.layouts import (
-    more_or_fewer,
-    signed,
-    signed_span,
-    span_words,
-)
-from rearkit.words.numbers import decimals
+from rearkit.words.numbers import decimals, more_or_fewer, signed, signed_span, span_words
 
 
 @dataclass(frozen=True, kw_only=True)

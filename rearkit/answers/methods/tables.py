@@ -10,8 +10,8 @@ import pandas as pd
 from rearkit.answers.methods.contrast import Contrast
 from rearkit.answers.methods.outcome_words import said
 from rearkit.answers.methods.words import ROLES, long_words, looked_words
+from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import decimals, p_words, percent
-from rearkit.words.tables import ReadableTable
 
 if TYPE_CHECKING:
     from rearkit.answers.methods.answer import MethodsAnswer

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 from rearkit.answers.methods.contrast import Contrast
 from rearkit.answers.methods.outcome_words import said
 from rearkit.answers.methods.outcomes import Outcome
-from rearkit.words import claims
-from rearkit.words.claims import EVEN
-from rearkit.words.layouts import days_of, p_is, p_or_why, units_of, way_words
-from rearkit.words.numbers import decimals, listed, p_words, whole
-from rearkit.words.prose import Said, listed_prose
+from rearkit.words import comparisons
+from rearkit.words.blocks import Said, listed_prose
+from rearkit.words.comparisons import EVEN, days_of, p_or_why, units_of, way_words
+from rearkit.words.numbers import decimals, listed, p_is, p_words, whole
 
 if TYPE_CHECKING:
     from rearkit.answers.methods.answer import MethodsAnswer
@@ -96,7 +95,7 @@ HEADLINES: dict[str, str] = {
 NOTHING = "Nothing to compare."
 SEVERAL = " {n} methods were each compared with {usual}; p is adjusted for that."
 
-STEPS = claims.STEPS | {
+STEPS = comparisons.STEPS | {
     "outcome_changed": "a main outcome or day other than the declared one",
 }
 
@@ -251,7 +250,7 @@ def certainty_words(answer: MethodsAnswer) -> list[str]:
             if len(answer.contrasts) > 1 and c.main.p_value is not None:
                 adjusted = f"Adjusted for {len(answer.contrasts)} methods: {p_is(c.main.p_value)}."
                 lines[-1] += f" {adjusted}"
-        lines[-1] += f" {claims.claim_words(c.claim, STEPS)}"
+        lines[-1] += f" {comparisons.claim_words(c.claim, STEPS)}"
     return lines or [NOTHING]
 
 

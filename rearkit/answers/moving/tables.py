@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from rearkit.answers.moving.words import date_words, window_words
+from rearkit.words.blocks import ReadableTable, counted
 from rearkit.words.numbers import decimals
-from rearkit.words.tables import ReadableTable, counted
 
 if TYPE_CHECKING:
     from rearkit.answers.moving.answer import MovingAnswer

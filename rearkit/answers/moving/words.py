@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from rearkit.answers.moving.size import WINDOW_LEVEL
+from rearkit.words.blocks import Prose, Said, listed_prose
 from rearkit.words.numbers import count, day_words, decimals, listed
-from rearkit.words.prose import Prose, Said, listed_prose
 
 if TYPE_CHECKING:
     from rearkit.answers.moving.answer import MovingAnswer

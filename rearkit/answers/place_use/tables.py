@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from rearkit.words.layouts import signed, signed_span
-from rearkit.words.numbers import decimals, percent
-from rearkit.words.tables import ReadableTable
+from rearkit.words.blocks import ReadableTable
+from rearkit.words.numbers import decimals, percent, signed, signed_span
 
 if TYPE_CHECKING:
     from rearkit.answers.place_use.answer import PlaceUseAnswer

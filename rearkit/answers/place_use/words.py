@@ -7,9 +7,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from rearkit.answers.place_use.windows import WindowUse
-from rearkit.words.layouts import p_is, span_words
-from rearkit.words.numbers import count, decimals, percent
-from rearkit.words.prose import Said, listed_prose
+from rearkit.words.blocks import Said, listed_prose
+from rearkit.words.numbers import count, decimals, p_is, percent, span_words
 
 if TYPE_CHECKING:
     from rearkit.answers.place_use.answer import PlaceUseAnswer

@@ -5,15 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from rearkit.words.layouts import p_or_why, signed
-from rearkit.words.numbers import (
-    chances,
-    decimals,
-    number,
-    one_in,
-    p_words,
-    percent,
-)
+from rearkit.words.comparisons import p_or_why
+from rearkit.words.numbers import chances, decimals, number, one_in, p_words, percent, signed
 
 if TYPE_CHECKING:
     from rearkit.answers.survival.answer import SurvivalAnswer

@@ -18,7 +18,7 @@ from rearkit.pictures.style import (
     look,
     percent_axis,
 )
-from rearkit.words.layouts import way_words
+from rearkit.words.comparisons import way_words
 from rearkit.words.numbers import decimals, listed, percent
 
 if TYPE_CHECKING:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from rearkit.words.layouts import way_words
+from rearkit.words.blocks import ReadableTable, counted
+from rearkit.words.comparisons import way_words
 from rearkit.words.numbers import decimals, percent, signed_of_20
-from rearkit.words.tables import ReadableTable, counted
 
 if TYPE_CHECKING:
     from rearkit.answers.survival.answer import SurvivalAnswer

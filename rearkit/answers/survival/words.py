@@ -6,19 +6,16 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from rearkit.answers.survival.certainty import how_sure, how_sure_short, secondary_words
-from rearkit.words.claims import EVEN, claim_words
-from rearkit.words.layouts import ASSIGNED, companions_words, days_of, units_of
-from rearkit.words.numbers import (
-    about,
-    count,
-    decimals,
-    listed,
-    of_20,
-    one_in,
-    span_of_20,
-    whole,
+from rearkit.words.blocks import AnswerBox, Prose, Said
+from rearkit.words.comparisons import (
+    ASSIGNED,
+    EVEN,
+    claim_words,
+    companions_words,
+    days_of,
+    units_of,
 )
-from rearkit.words.prose import AnswerBox, Prose, Said
+from rearkit.words.numbers import about, count, decimals, listed, of_20, one_in, span_of_20, whole
 
 if TYPE_CHECKING:
     from rearkit.answers.survival.answer import SurvivalAnswer

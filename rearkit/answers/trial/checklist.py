@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import about, count, decimals, listed, whole
-from rearkit.words.tables import ReadableTable
 
 if TYPE_CHECKING:
     from rearkit.answers.trial.answer import TrialAnswer

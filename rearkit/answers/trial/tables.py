@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from rearkit.answers.trial.checklist import checklist
+from rearkit.words.blocks import ReadableTable, counted
 from rearkit.words.numbers import about, day_words, decimals
-from rearkit.words.tables import ReadableTable, counted
 
 if TYPE_CHECKING:
     from rearkit.answers.trial.answer import TrialAnswer

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.words.blocks import Prose, Said
 from rearkit.words.numbers import about, count, day_words, decimals, listed
-from rearkit.words.prose import Prose, Said
 
 if TYPE_CHECKING:
     from rearkit.answers.trial.answer import TrialAnswer

@@ -1,22 +1,41 @@
-"""A layout in words, whatever was measured on its units."""
+"""A comparison in words: units, days, p, other ways of counting, and how far words may go."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from rearkit.design.claims import Claim
 from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
-from rearkit.words.numbers import (
-    MINUS,
-    count,
-    decimals,
-    listed,
-    one_in,
-    p_words,
-    whole,
-)
+from rearkit.words.numbers import count, decimals, listed, one_in, p_is, whole
 
-NO_RANGE = "no range can be given"
-NO_FINITE_RANGE = "no finite range at this size"
+EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
+
+CLAIMS = {
+    0: "This layout lets you say what these batches did, and nothing of the methods.",
+    1: "This layout lets you speak of a pattern in these containers, no more.",
+    2: "This layout lets you speak of an association, not of one making the other.",
+    3: "This layout lets you speak of a hint, no more.",
+    4: "This layout lets you speak of the result of one fair test. Another keeper's trial may "
+    "still differ.",
+}
+
+STEPS = {
+    "unequal_clocks": "ages counted from different events",
+    "missing_differs": "missing fish that differ between the methods",
+    "unplanned_look": "a look that was not planned",
+    "plan_after_start": "a plan written after the start",
+    "left_out_without_rule": "something left out with no rule written before",
+}
+
+
+def claim_words(claim: Claim, steps: Mapping[str, str] = STEPS) -> str:
+    """Say how far the words may go, and what took them down."""
+    text = CLAIMS[claim.level]
+    if claim.downgrades:
+        text += f" Taken down by: {listed([steps[code] for code in claim.downgrades])}."
+    return text
 
 
 def units_of(design: Design) -> str:
@@ -35,54 +54,6 @@ def days_of(chosen: JudgingDay) -> str:
     if chosen.landmark > 0:
         return f"from day {decimals(chosen.landmark, 1)} to day {decimals(chosen.day, 1)}"
     return f"up to day {decimals(chosen.day, 1)}"
-
-
-def more_or_fewer(x: float, places: int, up: str = "more", down: str = "fewer") -> str:
-    """Write a difference without its sign and with a word for it: "12 more"."""
-    return f"{decimals(abs(x), places)} {up if x >= 0 else down}"
-
-
-def span_words(
-    low: float | None, high: float | None, places: int, up: str = "more", down: str = "fewer"
-) -> str:
-    """Write an interval of a difference in words that keep the sign."""
-    if low is None or high is None or low != low or high != high:
-        return NO_RANGE
-    if abs(low) == float("inf") or abs(high) == float("inf"):
-        return NO_FINITE_RANGE
-    a, b = decimals(abs(low), places), decimals(abs(high), places)
-    if low >= 0:
-        return f"{a} to {b} {up}"
-    if high <= 0:
-        return f"{b} to {a} {down}"
-    return f"from {a} {down} to {b} {up}"
-
-
-def signed(x: float | None, places: int) -> str:
-    """Write a number with its sign; blank where there is none."""
-    if x is None or x != x:
-        return ""
-    if abs(x) == float("inf"):
-        return ("+" if x > 0 else MINUS) + "no limit"
-    text = decimals(abs(x), places)
-    if text == "0":
-        return "0"
-    return ("+" if x > 0 else MINUS) + text
-
-
-def signed_span(low: float | None, high: float | None, places: int) -> str:
-    """Write an interval as "−3 to +12" for a table."""
-    if low is None or high is None or low != low or high != high:
-        return "none"
-    if abs(low) == float("inf") or abs(high) == float("inf"):
-        return "no finite range"
-    return f"{signed(low, places)} to {signed(high, places)}"
-
-
-def p_is(p: float) -> str:
-    """Write a p value with its letter: "p = .03", "p below .001"."""
-    words = p_words(p)
-    return f"p {words}" if words.startswith("below") else f"p = {words}"
 
 
 def p_or_why(design: Design, comparison: Comparison) -> str:
