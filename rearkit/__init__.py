@@ -4,7 +4,6 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rearkit.answers.answer import limits_of
     from rearkit.answers.effort.answer import EffortAnswer, compare_effort
     from rearkit.answers.growth.answer import GrowthAnswer, compare_growth
     from rearkit.answers.interruption.answer import InterruptionAnswer, cost_of_interruption
@@ -17,8 +16,7 @@ if TYPE_CHECKING:
     from rearkit.design.design import Design, find_design
     from rearkit.logbook.anonymous import hide_names
     from rearkit.logbook.logbook import Logbook, read_log
-    from rearkit.report.keep import keep
-    from rearkit.report.provenance import provenance
+    from rearkit.report.together import keep, limits_of, provenance
 
 __all__ = [
     "Design",
@@ -66,14 +64,14 @@ _HOME = {
     "GrowthAnswer": "rearkit.answers.growth.answer",
     "hide_names": "rearkit.logbook.anonymous",
     "InterruptionAnswer": "rearkit.answers.interruption.answer",
-    "keep": "rearkit.report.keep",
-    "limits_of": "rearkit.answers.answer",
+    "keep": "rearkit.report.together",
+    "limits_of": "rearkit.report.together",
     "Logbook": "rearkit.logbook.logbook",
     "LogCheckAnswer": "rearkit.answers.log_check.answer",
     "MethodsAnswer": "rearkit.answers.methods.answer",
     "MovingAnswer": "rearkit.answers.moving.answer",
     "PlaceUseAnswer": "rearkit.answers.place_use.answer",
-    "provenance": "rearkit.report.provenance",
+    "provenance": "rearkit.report.together",
     "read_log": "rearkit.logbook.logbook",
     "SurvivalAnswer": "rearkit.answers.survival.answer",
     "TrialAnswer": "rearkit.answers.trial.answer",

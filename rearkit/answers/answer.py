@@ -13,7 +13,7 @@ import pandas as pd
 
 from rearkit.batch.remark import Remark
 from rearkit.errors import UnknownPart
-from rearkit.words.blocks import Groups, Prose, ReadableTable, Said, summary_html
+from rearkit.words.blocks import Prose, ReadableTable, Said, summary_html
 from rearkit.words.remarks import SENTENCES, WRITTEN, sentence
 
 if TYPE_CHECKING:
@@ -153,24 +153,6 @@ class Answer:
             "text/plain": self.headline,
             ANSWER_MIME: self.kept(),
         }
-
-
-def limits_of(**answers: Answer) -> Groups:
-    """List what several answers cannot show, each under its name and no sentence twice.
-
-    Parameters
-    ----------
-    **answers : Answer
-        Answers by the name of their list; ``_`` stands for a blank.
-    """
-    seen: set[str] = set()
-    groups = []
-    for name, answer in answers.items():
-        items = [text for text in answer.limits if text not in seen]
-        seen |= set(items)
-        if items:
-            groups.append((name.replace("_", " ").capitalize(), items))
-    return Groups(groups=groups)
 
 
 def json_safe(value: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -10,8 +10,8 @@ import pandas as pd
 
 from rearkit.answers.answer import Answer
 from rearkit.answers.survival import tables, words
-from rearkit.answers.survival.extras import Extras, secondary_outcomes
-from rearkit.answers.survival.remarks import remarks_of
+from rearkit.answers.survival.secondary import SecondaryOutcomes, secondary_outcomes
+from rearkit.batch.remark import Remark
 from rearkit.batch.stages import STAGES
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.claims import Claim, claim, fair_minimum
@@ -19,7 +19,13 @@ from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
-from rearkit.design.sensitivity import ways_of_counting, what_would_erase_it
+from rearkit.design.layout_remarks import about_the_claim, about_the_day, about_the_looks
+from rearkit.design.sensitivity import (
+    LEANS_TESTED,
+    LEANS_USUAL,
+    ways_of_counting,
+    what_would_erase_it,
+)
 from rearkit.design.unit_survival import (
     compare_unit_survival,
     follow_batches,
@@ -27,11 +33,14 @@ from rearkit.design.unit_survival import (
 )
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.compare.clustering import tipping_icc
+from rearkit.stats.compare.tipping import tipping_icc
 from rearkit.words.remarks import SENTENCES
 
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
+
+VERDICTS = {"p_value", "p_method", "p_permutation", "p_t", "p_welch"}
+"""The facts that judge; they are withheld while the trial runs."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -54,7 +63,7 @@ class SurvivalAnswer(Answer):
         How far the words may go.
     sensitivity : DataFrame
         The difference under every other way of counting.
-    extras : Extras
+    secondary : SecondaryOutcomes
         Stage mortality, hazard ratio, restricted mean, and what a fair trial would need.
     """
 
@@ -78,7 +87,7 @@ class SurvivalAnswer(Answer):
     comparison: Comparison | None
     claim: Claim
     sensitivity: pd.DataFrame
-    extras: Extras
+    secondary: SecondaryOutcomes
     tipping: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -122,9 +131,9 @@ class SurvivalAnswer(Answer):
         }
         facts |= _comparison_facts(c)
         if self.interim:  # no verdict before the planned day
-            facts |= dict.fromkeys([k for k in facts if k.startswith("p_") and k != "p_min"])
+            facts |= dict.fromkeys(facts.keys() & VERDICTS)
         facts["interim"] = self.interim
-        facts |= self.extras.facts() | {f"tipping_{k}": v for k, v in self.tipping.items()}
+        facts |= self.secondary.facts() | {f"tipping_{k}": v for k, v in self.tipping.items()}
         facts["sensitivity"] = self.sensitivity.to_dict("records")
         facts["by_unit"] = self.by_unit.drop(columns="tested").to_dict("records")
         return facts
@@ -220,10 +229,10 @@ def compare_survival(
         comparison=comparison,
         claim=level,
         sensitivity=sensitivity,
-        extras=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
+        secondary=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
         tipping=_tipping(design, by_unit, comparison),
         remarks=(
-            *remarks_of(
+            *_remarks(
                 log,
                 design,
                 by_unit,
@@ -237,6 +246,62 @@ def compare_survival(
             *what_would_erase_it(log, design, by_batch, chosen, comparison),
         ),
     )
+
+
+def _remarks(
+    log: Logbook,
+    design: Design,
+    by_unit: pd.DataFrame,
+    by_batch: dict[str, BatchSurvival],
+    chosen: JudgingDay,
+    comparison: Comparison | None,
+    sensitivity: pd.DataFrame,
+    level: Claim,
+    earlier_looks: int,
+) -> Iterator[Remark]:
+    """Yield every remark that the log and the result call for, most important first."""
+    if comparison is not None:
+        yield from about_the_claim(design, comparison, level, by_unit)
+    yield from design.remarks
+    yield from about_the_day(log, design, chosen)
+    yield from about_the_looks(log, design, chosen, earlier_looks)
+    yield from _about_the_counts(by_unit, by_batch, comparison, sensitivity)
+    if comparison is None:
+        yield Remark(code="nothing_to_compare", values={"n": len(by_unit)})
+
+
+def _about_the_counts(
+    by_unit: pd.DataFrame,
+    by_batch: dict[str, BatchSurvival],
+    comparison: Comparison | None,
+    sensitivity: pd.DataFrame,
+) -> Iterator[Remark]:
+    """Yield what the counts leave open: unknown starts, no last count, missing fish, ranges."""
+    unknown = sorted(b for b, s in by_batch.items() if not s.start_known)
+    if unknown:
+        yield Remark(code="start_unknown", values={"batches": unknown})
+    unseen = sorted(b for b, s in by_batch.items() if not s.final_count)
+    if unseen:
+        yield Remark(code="no_final_count", values={"batches": unseen})
+    silent = sorted(b for b, s in by_batch.items() if not s.dead_recorded)
+    if silent:
+        yield Remark(code="dead_not_recorded", values={"batches": silent})
+    missing = float(by_unit["missing"].sum())
+    if missing >= 0.5 and by_unit["dead_recorded"].any():
+        yield Remark(
+            code="missing_fish",
+            values={"missing": missing, "start": float(by_unit["start_best"].sum())},
+        )
+    ranged = (by_unit["start_high"] > by_unit["start_low"]).any()
+    if ranged and comparison is not None:
+        against = LEANS_USUAL if comparison.estimate > 0 else LEANS_TESTED
+        lean = float(sensitivity.set_index("way").at[against, "difference"])
+        yield Remark(
+            code="count_ranges", variant="holds" if lean * comparison.estimate > 0 else "turns"
+        )
+    ill = sum(s.removed_ill for s in by_batch.values())
+    if ill >= 0.5:
+        yield Remark(code="ill_removed", values={"n_ill": ill})
 
 
 def _tipping(

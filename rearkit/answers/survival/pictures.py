@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
+from rearkit.answers.survival.words import way_names
 from rearkit.pictures.picture import Picture
 from rearkit.pictures.style import (
     FAINT,
@@ -18,7 +19,6 @@ from rearkit.pictures.style import (
     look,
     percent_axis,
 )
-from rearkit.words.comparisons import way_words
 from rearkit.words.numbers import decimals, listed, percent
 
 if TYPE_CHECKING:
@@ -243,10 +243,11 @@ def draw_sensitivity(answer: SurvivalAnswer) -> Picture:
     """Draw the difference under every other way of counting the same fish."""
     if answer.comparison is None:
         return _draw_ways_of_each(answer)
-    table = answer.sensitivity
+    table, names = answer.sensitivity, way_names(answer)
+    said = zip(names, table["difference"], strict=True)
     picture = Picture(
         alt="The difference between the methods under other ways of counting: "
-        + "; ".join(f"{r.way} {decimals(20 * r.difference, 1)} of 20" for r in table.itertuples()),
+        + "; ".join(f"{name} {decimals(20 * x, 1)} of 20" for name, x in said),
         caption="The same fish, counted in other ways. Right of the line the tested method has "
         "more fry alive.",
         width=6.4,
@@ -270,11 +271,7 @@ def draw_sensitivity(answer: SurvivalAnswer) -> Picture:
             mec=look(True).colour,
             mew=1.5,
         )
-        ax.set_yticks(
-            y,
-            _way_names(answer),
-            fontsize=8.5,
-        )
+        ax.set_yticks(y, names, fontsize=8.5)
         ax.grid(visible=False, axis="y")
         ax.set_xlabel(f"fry of 20, {answer.design.tested} − {answer.design.usual}")
         ax.margins(y=0.12)
@@ -309,11 +306,6 @@ def _draw_ways_of_each(answer: SurvivalAnswer) -> Picture:
         ax.margins(y=0.2)
         bare(ax)
     return picture
-
-
-def _way_names(answer: SurvivalAnswer) -> list[str]:
-    design = answer.design
-    return [way_words(way, design.usual, design.tested) for way in answer.sensitivity["way"]]
 
 
 PICTURES: dict[str, Callable[[SurvivalAnswer], Picture]] = {

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.answers.survival.words import way_names
 from rearkit.words.blocks import ReadableTable, counted
 from rearkit.words.comparisons import way_words
 from rearkit.words.numbers import decimals, percent, signed_of_20
@@ -47,16 +48,15 @@ def _ways(answer: SurvivalAnswer) -> ReadableTable:
     t = answer.sensitivity
     if answer.comparison is None:
         wide = t.pivot(index="unit", columns="way", values="survival").reindex(t["unit"].unique())
-        cells = {way: [percent(x) for x in wide[way]] for way in t["way"].unique()}
+        ways = {way: way_words(way, None, None) for way in t["way"].unique()}
+        cells = {words: [percent(x) for x in wide[way]] for way, words in ways.items()}
         return ReadableTable(
             frame=pd.DataFrame({"batch": wide.index, **cells}),
             caption="Alive, by the same fish counted in other ways",
         )
     frame = pd.DataFrame(
         {
-            "counted in this way": [
-                way_words(way, answer.design.usual, answer.design.tested) for way in t["way"]
-            ],
+            "counted in this way": way_names(answer),
             f"alive, {answer.design.usual}": [percent(x) for x in t["survival_usual"]],
             f"alive, {answer.design.tested}": [percent(x) for x in t["survival_tested"]],
             "difference, fry of 20": [signed_of_20(x) for x in t["difference"]],
@@ -66,7 +66,7 @@ def _ways(answer: SurvivalAnswer) -> ReadableTable:
 
 
 def _stages(answer: SurvivalAnswer) -> ReadableTable:
-    t = answer.extras.stages
+    t = answer.secondary.stages
     span = [
         f"day {decimals(a, 1)} to {decimals(b, 1)}"
         for a, b in zip(t["age_from"], t["age_to"], strict=True)
@@ -88,11 +88,6 @@ def _stages(answer: SurvivalAnswer) -> ReadableTable:
         caption="Of the fry alive at the start of a stage, how many lived through it (in brackets: "
         "deaths a day for every 100)",
     )
-
-
-def _way_names(answer: SurvivalAnswer) -> list[str]:
-    design = answer.design
-    return [way_words(way, design.usual, design.tested) for way in answer.sensitivity["way"]]
 
 
 TABLES: dict[str, Callable[[SurvivalAnswer], ReadableTable]] = {

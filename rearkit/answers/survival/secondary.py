@@ -22,8 +22,8 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Extras:
-    """Secondary outcomes on the same units.
+class SecondaryOutcomes:
+    """What was measured beside survival to the day, on the same units.
 
     Attributes
     ----------
@@ -80,7 +80,7 @@ def secondary_outcomes(
     chosen: JudgingDay,
     stages: Sequence[float],
     minimum: dict[str, int],
-) -> Extras:
+) -> SecondaryOutcomes:
     """Compute the secondary outcomes of a survival comparison on the same units.
 
     Parameters
@@ -94,13 +94,15 @@ def secondary_outcomes(
 
     Returns
     -------
-    Extras
+    SecondaryOutcomes
         Comparisons are None with one method.
     """
     fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
     table = stages_by_batch(design.units, fates, stages)
     if design.tier == "single":
-        return Extras(stages=table, hazard=None, days_lived=None, shape=None, fair_minimum=minimum)
+        return SecondaryOutcomes(
+            stages=table, hazard=None, days_lived=None, shape=None, fair_minimum=minimum
+        )
     hazard = {b: _log_hazard(s) for b, s in by_batch.items()}
     lived = {
         b: float(
@@ -113,7 +115,7 @@ def secondary_outcomes(
         for b, s in by_batch.items()
     }
     shape = _observed_expected(design, fates, chosen)
-    return Extras(
+    return SecondaryOutcomes(
         stages=table,
         hazard=compare_units(design, unit_means(design, hazard)),
         days_lived=compare_units(design, unit_means(design, lived)),
