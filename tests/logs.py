@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from rearkit import Logbook, read_log
 
@@ -122,3 +123,40 @@ def split_trial(
         "looks_planned": 1,
     } | more
     return read_log(write_log(folder, batches=rows, trial=trial))
+
+
+def fair_sheets() -> dict[str, Any]:
+    """Return the sheets of a fair trial with nothing to confess: four whole clutches a method.
+
+    They are what ``write_log`` takes; a test changes what it is about before they are written.
+    Clutches ``open0`` to ``open3`` and ``shaded0`` to ``shaded3`` begin with 40 fry each; 24 to 27
+    and 30 to 33 are left on day 28, and every body was found on day 5.
+    """
+    batches, daily, sizes = [], [], []
+    for i in range(4):
+        for arm, left in (("open", 24), ("shaded", 30)):
+            name = f"{arm}{i}"
+            more = {
+                "method": arm,
+                "clutch": name,
+                "how_assigned": "random draw",
+                "place": f"shelf {i % 2}, {arm}",
+                "hatched": day(0),
+                "water": "own",
+            }
+            batches.append(batch(name, 40, left + i, **more))
+            daily.append({"date": day(5), "batch": name, "dead": 40 - left - i, "minutes": 5 + i})
+            sizes += [
+                {"date": day(d), "batch": name, "length_mm": mm + i / 10 + fish / 5}
+                for d, mm in ((7, 5), (28, 12))
+                for fish in range(4)
+            ]
+    trial = {"usual": "open", "tested": "shaded", "judged_on_day": 28, "looks_planned": 1}
+    trial |= {"plan_written_on": day(-1), "exclusions": "leaks"}
+    return {"batches": batches, "daily": daily, "sizes": sizes, "trial": trial}
+
+
+def without(sheets: dict[str, Any], *names: str) -> None:
+    """Take batches out of every sheet of a log that is not written yet."""
+    for sheet in ("batches", "daily", "sizes"):
+        sheets[sheet] = [row for row in sheets[sheet] if row["batch"] not in names]

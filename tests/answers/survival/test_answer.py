@@ -15,7 +15,7 @@ from rearkit import compare_survival, read_log
 from rearkit.answers.answer import json_safe
 from tests.logs import batch, day, split_trial, trial_of, write_log
 
-REFERENCE = Path(__file__).parents[1] / "reference"
+REFERENCE = Path(__file__).parents[2] / "reference"
 
 
 def rat_log(tmp_path: Path):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from rearkit import compare_survival, read_log
+from rearkit.answers.survival.answer import VERDICTS
 from tests.logs import batch, day, trial_of, write_log
 
 
@@ -46,6 +47,16 @@ def test_looks_beyond_the_plan_cost_a_step(
     more = {} if planned is None else {"looks_planned": planned}
     answer = compare_survival(running(tmp_path / "l", **more), earlier_looks=earlier)
     assert ("unplanned_look" in answer.facts()["downgrades"]) is costs
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 5])
+def test_every_fact_that_judges_is_withheld_by_name(tmp_path: Path, n: int) -> None:
+    usual, tested = [0.5, 0.6, 0.55, 0.7], [0.8, 0.9, 0.85, 0.7, 0.75]
+    judged = compare_survival(trial_of(tmp_path / "l", usual[:n], tested[:n])).facts()
+    assert {name for name in judged if name.startswith("p_")} <= VERDICTS | {"p_min"}
+    look = compare_survival(running(tmp_path / "m")).facts()
+    assert {look[name] for name in VERDICTS & look.keys()} == {None}
+    assert look["p_min"] is not None
 
 
 def test_a_finished_trial_is_judged(tmp_path: Path) -> None:
