@@ -31,9 +31,6 @@ def about_the_claim(
         yield Remark(code="not_random", values={"how": design.assigned})
     for code in level.downgrades:
         yield Remark(code=code, values={"gap": missing_gap(by_unit)})
-    infinite = [x for x in (comparison.conf_low, comparison.conf_high) if x is not None]
-    if any(abs(x) == float("inf") for x in infinite):
-        yield Remark(code="no_finite_interval")
     if comparison.sd_ratio is not None and comparison.sd_ratio > UNEVEN_SPREAD:
         yield Remark(code="smaller_arm_varies", values={"ratio": comparison.sd_ratio})
 

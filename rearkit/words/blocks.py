@@ -77,7 +77,8 @@ class ReadableTable:
     caption: str
 
     def _repr_html_(self) -> str:
-        body = self.frame.to_html(index=False, escape=True, border=0, na_rep="")
+        cells = self.frame.astype(object).where(self.frame.notna(), "")  # na_rep spares no None
+        body = cells.to_html(index=False, escape=True, border=0)
         caption = f"<caption>{html.escape(self.caption)}</caption>"
         return body.replace("<thead>", f"{caption}<thead>", 1)
 

@@ -105,14 +105,14 @@ def one_in(p: float) -> str:
     return f"{p_words(p)}"
 
 
-def listed(names: Sequence[str], most: int = 6) -> str:
-    """Join names with commas and "and"; a long list is cut and the rest counted."""
+def listed(names: Sequence[str], most: int = 6, last: str = "and") -> str:
+    """Join names with commas and "and" (or "or"); a long list is cut and the rest counted."""
     items = [str(n) for n in names]
     if len(items) > most:
         items = [*items[: most - 1], f"{len(items) - most + 1} more"]
     if len(items) < 2:
         return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
 def more_or_fewer(x: float, places: int, up: str = "more", down: str = "fewer") -> str:

@@ -36,7 +36,6 @@ SENTENCES: dict[str, str] = {
     "been made to fit.",
     "left_out_without_rule": "Something was left out of the comparison and no rule for leaving out "
     "was written before the start.",
-    "no_finite_interval": "With so few units there is no finite range at this level of certainty.",
     "smaller_arm_varies": "The method with fewer units also varies {ratio} times as much, which "
     "makes any test of unequal groups shaky.",
     "batch_stopped": "Left out, since their rows contradict each other (see the log check): "

@@ -34,7 +34,7 @@ from rearkit.design.unit_survival import (
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.tipping import tipping_icc
-from rearkit.words.remarks import SENTENCES
+from rearkit.words.remarks import SENTENCES, WRITTEN
 
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
@@ -70,6 +70,7 @@ class SurvivalAnswer(Answer):
     key: ClassVar[str] = "survival"
     headline_words = staticmethod(words.headline)
     sentences = SENTENCES | words.SENTENCES
+    written = WRITTEN | words.WRITTEN
     prose_parts = words.PARTS
     table_parts = tables.TABLES
 

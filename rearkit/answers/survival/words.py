@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rearkit.words.blocks import AnswerBox, Prose, Said
 from rearkit.words.comparisons import (
@@ -41,7 +41,8 @@ SENTENCES: dict[str, str] = {
     "difference keeps its sign.",
     "count_ranges.turns": "Start counts are ranges. With every count leaning against it, the "
     "difference would turn round.",
-    "ill_removed": "Taken out as sick or runts, and counted as taken out, not as dead: {n_ill}.",
+    "ill_removed": "Taken out as sick or runts, and counted as taken out, not as dead: {n_ill} "
+    "fish.",
     "dead_not_recorded": "No dead fish were written down for {batches}: all that is known is how "
     "many were left.",
     "no_final_count": "Nobody counted all the fish on or after the judging day in {batches}; fish "
@@ -50,6 +51,9 @@ SENTENCES: dict[str, str] = {
     "their survival is 'at best', since fry lost before the first count cannot be seen.",
 }
 """What limits this answer, one template a code."""
+
+WRITTEN: dict[str, Callable[[Any], str]] = {"n_ill": lambda n: about(float(n))}
+"""How a value is written, by its name, where the shared ways have none."""
 
 
 NOTHING = 0.05  # fry of 20; below this a difference would be written as 0
@@ -240,8 +244,6 @@ def secondary_words(answer: SurvivalAnswer) -> list[str]:
 def _range(low: float | None, high: float | None, *, ratio: bool = False) -> str:
     if low is None or high is None:
         return ""
-    if math.isinf(low) or math.isinf(high):
-        return " (no finite range)"
     if ratio:
         return f" ({number(math.exp(low), 2)} to {number(math.exp(high), 2)})"
     return f" ({signed(low, 1)} to {signed(high, 1)})"
