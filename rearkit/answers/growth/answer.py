@@ -11,13 +11,22 @@ import pandas as pd
 
 from rearkit.answers.answer import Answer
 from rearkit.answers.growth import tables, words
-from rearkit.answers.growth.beside import BesideGrowth, survival_beside
-from rearkit.answers.growth.day import GrowthDays, choose_growth_days
-from rearkit.answers.growth.extras import GrowthExtras, growth_extras
-from rearkit.answers.growth.facts import growth_facts
 from rearkit.answers.growth.remarks import growth_downgrades, growth_remarks
-from rearkit.answers.growth.units import growth_by_container, growth_by_method, growth_by_unit
-from rearkit.answers.growth.warmth import Warmth, growth_and_warmth
+from rearkit.answers.growth.secondary import (
+    SecondaryOutcomes,
+    Warmth,
+    growth_and_warmth,
+    secondary_outcomes,
+)
+from rearkit.answers.growth.unit_growth import (
+    BesideGrowth,
+    GrowthDays,
+    choose_growth_days,
+    growth_by_container,
+    growth_by_method,
+    growth_by_unit,
+    survival_beside,
+)
 from rearkit.batch.growth import ContainerCurves, final_lengths, grow_containers
 from rearkit.batch.lengths import MeasuredLengths, measured_lengths
 from rearkit.design.claims import Claim, claim
@@ -55,7 +64,7 @@ class GrowthAnswer(Answer):
         Length on the day, tested − usual; None where nothing is compared.
     claim : Claim
         How far the words may go.
-    extras : GrowthExtras
+    secondary : SecondaryOutcomes
         The other curves, evenness, fry of at least the length per 20 started.
     warmth : Warmth
         Degree-days, thermal growth, weight and length.
@@ -88,7 +97,7 @@ class GrowthAnswer(Answer):
     by_method: pd.DataFrame
     comparison: Comparison | None
     claim: Claim
-    extras: GrowthExtras
+    secondary: SecondaryOutcomes
     warmth: Warmth
     main_outcome: str | None
 
@@ -113,7 +122,7 @@ class GrowthAnswer(Answer):
 
     def facts(self) -> dict[str, Any]:
         """Return every number of the answer, full precision."""
-        return growth_facts(self)
+        return _facts(self)
 
 
 def compare_growth(
@@ -187,12 +196,7 @@ def compare_growth(
         rate_from=rate_from,
         rate_to=rate_to,
     )
-    at = float("nan") if days.day is None else days.day
-    beside = (
-        BesideGrowth(chosen=None, by_batch={})
-        if days.day is None
-        else survival_beside(log, whole, days.day, seed)
-    )
+    beside = survival_beside(log, whole, days.day, seed)
     finals = final_lengths(curves)
     litres = log.batches.set_index("batch")["litres"].astype(float).to_dict()
     by_container = growth_by_container(whole, curves, days, beside, finals, litres)
@@ -213,7 +217,7 @@ def compare_growth(
         by_method=growth_by_method(design, by_unit),
         comparison=comparison,
         claim=claim(design, growth_downgrades(log, design, beside, by_unit, earlier_looks)),
-        extras=growth_extras(whole, design, curves, by_unit, at),
+        secondary=secondary_outcomes(whole, design, curves, by_unit, days.day),
         warmth=growth_and_warmth(log, batches, curves, zero_growth_c=zero_growth_c),
         main_outcome=None if main is None else str(main),
     )
@@ -232,3 +236,100 @@ def _compare(design: Design, by_unit: pd.DataFrame) -> Comparison | None:
     if design.tier == "single" or design.units.empty:
         return None
     return compare_units(design, by_unit.set_index("unit")["length_at"])
+
+
+def _facts(answer: GrowthAnswer) -> dict[str, Any]:
+    d, days, curves = answer.design, answer.days, answer.curves
+    facts: dict[str, Any] = {
+        "compare": d.compare,
+        "usual": d.usual,
+        "tested": d.tested,
+        "unit": d.unit,
+        "split_clutches": d.split,
+        "blocks": d.n_blocks,
+        "units_usual": d.n_usual,
+        "units_tested": d.n_tested,
+        "day": days.day,
+        "day_declared": days.declared,
+        "length_mm": days.length_mm,
+        "length_from": days.length_from,
+        "rate_from": days.rate_from,
+        "rate_to": days.rate_to,
+        "curve": curves.curve,
+        "curve_by": curves.by,
+        "adult_length_mm": curves.held_length,
+        "aicc": curves.total_aicc,
+        "aicc_containers": curves.n_compared,
+        "n_measured": float(answer.by_unit["n_measured"].sum()),
+        "p_min": d.p_min,
+        "arrangements": d.arrangements,
+        "tier": d.tier,
+        "aliased": list(d.aliased),
+        "how_assigned": d.assigned,
+        "claim_level": answer.claim.level,
+        "claim_before_downgrades": answer.claim.before,
+        "downgrades": list(answer.claim.downgrades),
+        "left_out": d.left_out,
+        "extrapolated": answer.extrapolated,
+        "asymptote_reported": bool(answer.finals),
+        "interim": answer.interim,
+        "remarks": [r.code for r in answer.remarks],
+    }
+    facts |= _comparison_facts(answer.comparison)
+    p = _p_facts(answer.comparison)
+    facts |= dict.fromkeys(p) if answer.interim else p  # no verdict before the planned day
+    facts |= _survivor_facts(answer)
+    facts |= answer.secondary.facts() | answer.warmth.facts()
+    facts["spread"] = answer.measured.spread_table().to_dict("records")
+    facts["by_container"] = answer.by_container.drop(columns="tested").to_dict("records")
+    facts["by_unit"] = answer.by_unit.drop(columns="tested").to_dict("records")
+    facts["by_method"] = answer.by_method.to_dict("records")
+    return facts
+
+
+def _comparison_facts(c: Comparison | None) -> dict[str, Any]:
+    facts: dict[str, Any] = {
+        "length_usual": c and c.mean_usual,
+        "length_tested": c and c.mean_tested,
+        "difference": c and c.estimate,
+        "conf_low": c and c.conf_low,
+        "conf_high": c and c.conf_high,
+        "interval_method": c and c.interval_method,
+    }
+    if c is not None and c.t is not None:
+        facts |= {"t_conf_low": c.t.conf_low, "t_conf_high": c.t.conf_high, "t_df": c.t.df}
+    if c is not None and c.welch is not None:
+        facts["welch_df"] = c.welch.df
+    return facts
+
+
+def _p_facts(c: Comparison | None) -> dict[str, Any]:
+    """Return every p of the comparison and how it was made: what an interim look withholds."""
+    facts: dict[str, Any] = {"p_value": c and c.p_value, "p_method": c and c.p_method}
+    if c is not None and c.permutation is not None:
+        facts["p_permutation"] = c.permutation.p_value
+    if c is not None and c.t is not None and c.tier != "pattern":
+        facts["p_t"] = c.t.p_value
+    if c is not None and c.welch is not None:
+        facts["p_welch"] = c.welch.p_value
+    return facts
+
+
+def _survivor_facts(answer: GrowthAnswer) -> dict[str, Any]:
+    """Return survival beside growth, and what the loss of the smallest alone could do."""
+    chosen = answer.beside.chosen
+    facts: dict[str, Any] = {
+        "survival_day": None if chosen is None else chosen.day,
+        "survival_landmark": None if chosen is None else chosen.landmark,
+    }
+    names = ("survival_usual", "survival_tested", "runts_lost_low", "runts_lost_high")
+    facts |= dict.fromkeys(names)
+    if answer.comparison is None:
+        return facts
+    arms = answer.by_method.set_index("tested")
+    return facts | {
+        "survival_usual": float(arms.at[False, "survival"]),
+        "survival_tested": float(arms.at[True, "survival"]),
+        "runts_lost_low": -float(arms.at[False, "runts_lost_mm"]),
+        "runts_lost_high": float(arms.at[True, "runts_lost_mm"]),
+    }

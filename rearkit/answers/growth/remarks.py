@@ -8,20 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rearkit.answers.growth.beside import BesideGrowth
+from rearkit.answers.growth.unit_growth import BesideGrowth
 from rearkit.batch.remark import Remark
 from rearkit.design.claims import Claim
 from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
 from rearkit.design.downgrades import downgrades_of, missing_gap, plan_is_late, unequal_clocks
-from rearkit.design.layout_remarks import this_look, too_few_units
+from rearkit.design.layout_remarks import UNEVEN_SPREAD, this_look, too_few_units
 from rearkit.design.unit_survival import survival_by_unit
 from rearkit.logbook.logbook import Logbook
 
 if TYPE_CHECKING:
     from rearkit.answers.growth.answer import GrowthAnswer
 
-UNEVEN_SPREAD = 1.5  # the smaller arm varies this much more than the larger
 CROWDED = 1.25  # from this ratio of fish per litre on, crowding alone may explain growth
 OUTCOME = "length"
 
@@ -125,8 +124,6 @@ def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Itera
         yield Remark(code="not_random", values={"how": design.assigned})
     for code in level.downgrades:
         yield Remark(code=code, values=_values_of(code, answer))
-    if any(x is not None and np.isinf(x) for x in (c.conf_low, c.conf_high)):
-        yield Remark(code="no_finite_interval")
     if c.sd_ratio is not None and c.sd_ratio > UNEVEN_SPREAD:
         yield Remark(code="smaller_arm_varies", values={"ratio": c.sd_ratio})
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.answers.growth.secondary import JOINED
 from rearkit.answers.growth.words import criterion_words, curve_name, length_words
 from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import count, decimals, percent, signed
@@ -110,12 +111,13 @@ def _cell(row: dict[str, float], name: str, places: int) -> str:
 
 def curves_table(answer: GrowthAnswer) -> ReadableTable:
     """Lay out what every kind of curve would have said."""
-    t = answer.extras.by_curve
-    names = [curve_name(c) if c != "joined daily means" else c for c in t["curve"]]
-    chosen = [" (drawn)" if c == answer.curves.curve else "" for c in t["curve"]]
-    frame = pd.DataFrame({"curve": [f"{n}{mark}" for n, mark in zip(names, chosen, strict=True)]})
+    t = answer.secondary.by_curve
+    drawn = answer.curves.curve
+    frame = pd.DataFrame(
+        {"curve": [curve_name(c) + (" (drawn)" if c == drawn else "") for c in t["curve"]]}
+    )
     frame["AICc, smaller is better"] = [
-        "" if c == "joined daily means" else criterion_words(x)
+        "" if c == JOINED else criterion_words(x)
         for c, x in zip(t["curve"], t["total_aicc"], strict=True)
     ]
     if "difference" in t:

@@ -28,11 +28,19 @@ if TYPE_CHECKING:
 
 CURVES_IN_WORDS = {
     "line": "straight-line",
-    "exponential": "exponential",
-    "logistic": "logistic",
     "gompertz": "Gompertz",
     "von_bertalanffy": "von Bertalanffy",
+    "joined_means": "joined daily means",
 }
+"""Curves that are not called by their code."""
+
+
+def curve_name(curve: str | None) -> str:
+    """Write the kind of a curve."""
+    if curve is None:
+        return "none"
+    return ", ".join(CURVES_IN_WORDS.get(c, c.replace("_", " ")) for c in curve.split(", "))
+
 
 SENTENCES: dict[str, str] = {
     "no_lengths": "The log holds no lengths. To see growth, measure some fish of every container "
@@ -87,7 +95,7 @@ SENTENCES: dict[str, str] = {
 }
 """What limits this answer, one template a code."""
 
-WRITTEN: dict[str, Callable[[str], str]] = {"curve": CURVES_IN_WORDS.__getitem__}
+WRITTEN: dict[str, Callable[[str], str]] = {"curve": curve_name}
 
 
 EVEN_MM = 0.05  # a smaller difference is none that a ruler shows
@@ -211,7 +219,7 @@ def curve_words(answer: GrowthAnswer) -> list[str]:
     curves = answer.curves
     if curves.curve is None:
         return ["No container was measured on two days, so no curve is drawn."]
-    name = CURVES_IN_WORDS[curves.curve]
+    name = curve_name(curves.curve)
     containers = count(curves.n_compared, "container")
     why = {
         "asked": f"The {name} curve was asked for.",
@@ -263,7 +271,7 @@ def secondary_words(answer: GrowthAnswer) -> list[str]:
     """Say the secondary outcomes as estimates, never as further verdicts."""
     d = answer.design
     lines = []
-    joint, cv = answer.extras.long_enough, answer.extras.cv
+    joint, cv = answer.secondary.long_enough, answer.secondary.cv
     length = decimals(answer.days.length_mm, 1)
     day = decimals(answer.days.day, 1)
     if joint is not None:
@@ -294,7 +302,7 @@ def _signed_range(c: Comparison, places: int, times: float = 1.0) -> str:
 
 def joint_words(answer: GrowthAnswer) -> list[str]:
     """Say growth and survival as one number a unit, where no methods are compared."""
-    if answer.extras.long_enough is not None or answer.days.length_mm is None:
+    if answer.secondary.long_enough is not None or answer.days.length_mm is None:
         return secondary_words(answer)
     length, day = decimals(answer.days.length_mm, 1), decimals(answer.days.day, 1)
     known = answer.by_unit[answer.by_unit["long_enough_of_20"].notna()]
@@ -388,13 +396,6 @@ def length_words(x: float, *, extrapolated: bool) -> str:
     if math.isnan(x):
         return "none"
     return f"{decimals(x, 1)}{' extrapolated' if extrapolated else ''}"
-
-
-def curve_name(curve: str | None) -> str:
-    """Write the kind of a curve."""
-    if curve is None:
-        return "none"
-    return ", ".join(CURVES_IN_WORDS.get(name, name) for name in curve.split(", "))
 
 
 def criterion_words(x: float) -> str:

@@ -13,11 +13,11 @@ import pytest
 from rearkit import compare_growth, read_log
 from rearkit.answers.answer import json_safe
 from rearkit.errors import DesignError
-from rearkit.stats.growth.curves import CURVES, curve_length
+from rearkit.stats.growth.curves import CURVES, GOMPERTZ, LEVELLING_OFF
 from tests.answers.growth_logs import DAYS, TRIAL, arms, grown, line, lines_log, size
 from tests.logs import batch, day, write_log
 
-DEMO = Path(__file__).parents[2] / "data_templates" / "demo_shade_trial.xlsx"
+DEMO = Path(__file__).parents[3] / "data_templates" / "demo_shade_trial.xlsx"
 SLOPES = {
     "open1": 0.20,
     "open2": 0.22,
@@ -160,7 +160,7 @@ def test_fish_followed_until_they_level_off_have_a_final_size(tmp_path: Path) ->
     days = [10, 30, 50, 80, 120, 160, 200, 260, 320]
     truth = (60.0, 0.03, 40.0)
     curves = {
-        f"{arm}{i}": lambda on, up=up: float(curve_length("gompertz", on, truth)) + up
+        f"{arm}{i}": lambda on, up=up: float(GOMPERTZ.length(on, truth)) + up
         for arm, ups in (("open", (0.0, 1.0, 2.0)), ("shaded", (0.5, 1.5, 2.5)))
         for i, up in enumerate(ups, 1)
     }
@@ -180,9 +180,9 @@ def test_an_adult_length_is_named_as_given(tmp_path: Path) -> None:
     answer = compare_growth(log, adult_length_mm=90.0)
     f = answer.facts()
     assert f["adult_length_mm"] == 90.0
-    assert set(f["aicc"]) == {"logistic", "gompertz", "von_bertalanffy"}
+    assert set(f["aicc"]) == set(LEVELLING_OFF)
     assert any("90 mm was given as the adult length" in text for text in answer.limits)
-    assert all(c.fit.held == ("asymptote", 90.0) for c in answer.curves.containers.values())
+    assert all(c.fit.held_asymptote == 90.0 for c in answer.curves.containers.values())
 
 
 @pytest.mark.parametrize(

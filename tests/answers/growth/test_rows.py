@@ -17,7 +17,7 @@ from tests.logs import Row, batch, write_log
 
 LIMITS = {"size_to_move_mm": 10, "most_fish_per_litre": 3}
 SINGLE_FISH_ONLY = ("spread",)  # skew and extremes are not known of a group
-TEMPLATES = Path(__file__).parents[2] / "data_templates"
+TEMPLATES = Path(__file__).parents[3] / "data_templates"
 
 
 def log_of(folder: Path, sizes: list[Row], batches: list[Row] | None = None) -> Logbook:

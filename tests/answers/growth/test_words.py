@@ -1,22 +1,16 @@
-"""What is said of growth and moving never goes above its claim level, and reads as words."""
+"""What is said of growth never goes above its claim level, and reads as words."""
 
 from __future__ import annotations
 
-import re
-import string
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from rearkit import compare_growth
-from rearkit.answers.growth import words as growth
 from rearkit.answers.growth.answer import GrowthAnswer
 from rearkit.answers.growth.words import HEADLINES, headline
-from rearkit.answers.moving import words as moving
-from rearkit.batch.remark import Remark
 from rearkit.design.claims import Claim
-from rearkit.words.remarks import sentence
 from tests.answers.growth_logs import lines_log
 
 SLOPES = {f"open{i}": 0.20 + 0.01 * i for i in range(1, 5)}
@@ -52,39 +46,6 @@ def test_no_template_below_a_fair_test_speaks_of_causes() -> None:
         assert not [word for word in CAUSAL if word in text], key
 
 
-def test_every_limit_can_be_said() -> None:
-    values = {
-        "batches": ["A", "B"],
-        "units": ["A"],
-        "day": 28.0,
-        "wanted": 60.0,
-        "main": "survival",
-        "low": -0.5,
-        "high": 0.4,
-        "most": 0.4,
-        "usual": "open",
-        "tested": "shaded",
-        "litre_usual": 2.0,
-        "litre_tested": 3.0,
-        "curve": "von_bertalanffy",
-        "length": 10.0,
-        "b": 4.1,
-        "kept": "total",
-        "n_fish": 4.0,
-        "typical": 0.9,
-        "size": 10.0,
-    }
-    for code, template in growth.SENTENCES.items():
-        needed = {name for _, name, _, _ in string.Formatter().parse(template) if name}
-        assert needed <= values.keys(), code
-        said = sentence(Remark(code=code, values={name: values[name] for name in needed}))
-        assert said.endswith("."), code
-        assert not re.search(
-            r"[{}_]|nan|None",
-            said.replace("size_to_move_mm", "").replace("most_fish_per_litre", ""),
-        ), said
-
-
 def test_the_word_extrapolated_stands_wherever_a_day_is_not_measured(
     answer: GrowthAnswer, tmp_path: Path
 ) -> None:
@@ -94,9 +55,3 @@ def test_the_word_extrapolated_stands_wherever_a_day_is_not_measured(
         assert "extrapolated" in text
     assert "extrapolated" in later.figure().alt
     assert "extrapolated" in later.figure().caption
-
-
-def test_moving_headlines_have_no_loose_ends() -> None:
-    assert set(moving.BATCH) >= {"crowding", "size_reached", "size_ahead", "none"}
-    assert all(text.endswith(".") for text in moving.CAUTIONS)
-    assert moving.WINDOW_WORDS == "4 in 5"
