@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import pandas as pd
 
 from rearkit.answers.answer import Answer
 from rearkit.answers.methods import tables, words
-from rearkit.answers.methods.contrast import Contrast, contrast_facts
-from rearkit.answers.methods.lesson import lesson_of
-from rearkit.answers.methods.outcomes import adjusted, measure, outcomes_of
+from rearkit.answers.methods.lesson import Lesson, Trap, lesson_of, trap_of
+from rearkit.answers.methods.outcomes import (
+    Margin,
+    Measured,
+    Outcome,
+    adjusted,
+    margin_of,
+    measure,
+    outcomes_of,
+)
 from rearkit.answers.methods.remarks import margin_is_early, remarks_of
-from rearkit.answers.methods.sensitivity import margin_of, sensitivity_of, trap_of
-from rearkit.batch.remark import Remark
-from rearkit.design.claims import claim
+from rearkit.answers.methods.sensitivity import sensitivity_of
+from rearkit.design.claims import Claim, claim
 from rearkit.design.companions import values_in
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
-from rearkit.design.judging_day import choose_day
-from rearkit.design.layout_remarks import about_the_looks
+from rearkit.design.judging_day import JudgingDay, choose_day
 from rearkit.design.unit_survival import follow_batches, survival_by_unit
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
@@ -31,6 +36,50 @@ if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
 
 MAIN_OUTCOMES = ("survival", "length", "minutes")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Contrast:
+    """One method against the usual one.
+
+    Attributes
+    ----------
+    design, day : Design, JudgingDay
+        The layout as analysed, and the days it is judged over.
+    measured : Measured
+        Everything measured on its units.
+    outcomes : tuple of Outcome
+        The main one first; p adjusted for all that is looked at.
+    claim : Claim
+        How far the words may go.
+    margin : Margin or None
+        The main difference held against the smallest useful one, if that was written before.
+    sensitivity : DataFrame
+        The main difference under every other way of looking.
+    trap : Trap or None
+        What counting from different first days would have shown.
+    lesson : Lesson or None
+        What counting every fish as separate proof would have claimed.
+    """
+
+    design: Design
+    day: JudgingDay
+    measured: Measured
+    outcomes: tuple[Outcome, ...]
+    claim: Claim
+    margin: Margin | None
+    sensitivity: pd.DataFrame
+    trap: Trap | None
+    lesson: Lesson | None
+
+    @property
+    def main(self) -> Outcome:
+        """The main outcome."""
+        return self.outcomes[0]
+
+    def outcome(self, name: str) -> Outcome:
+        """Return one outcome by its name."""
+        return next(o for o in self.outcomes if o.name == name)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -93,8 +142,8 @@ class MethodsAnswer(Answer):
             "impossible": self.impossible,
             "remarks": [r.code for r in self.remarks],
         }
-        facts |= contrast_facts(self.contrasts[0]) if self.contrasts else {"tested": None}
-        facts["contrasts"] = [contrast_facts(c) for c in self.contrasts]
+        facts |= _facts(self.contrasts[0]) if self.contrasts else {"tested": None}
+        facts["contrasts"] = [_facts(c) for c in self.contrasts]
         return facts
 
 
@@ -161,9 +210,9 @@ def compare_methods(
             contrasts.append(_contrast(log, whole, value, day, main, earlier_looks, seed, changed))
         except DesignError as error:
             impossible[value] = error.what
-    interim = any(c["day"].interim for c in contrasts)
-    groups = adjusted([c["outcomes"] for c in contrasts], withheld=interim)
-    made = tuple(Contrast(**(c | {"outcomes": o})) for c, o in zip(contrasts, groups, strict=True))
+    interim = any(c.day.interim for c in contrasts)
+    groups = adjusted([c.outcomes for c in contrasts], withheld=interim)
+    made = tuple(replace(c, outcomes=o) for c, o in zip(contrasts, groups, strict=True))
     return MethodsAnswer(
         log_name=log.name,
         compare=whole.compare,
@@ -172,7 +221,15 @@ def compare_methods(
         declared=declared is not None,
         contrasts=made,
         impossible=impossible,
-        remarks=_remarks(log, whole, made, impossible, main, declared, earlier_looks),
+        remarks=remarks_of(
+            log,
+            whole,
+            made,
+            impossible,
+            main=main,
+            declared=declared is not None,
+            earlier_looks=earlier_looks,
+        ),
     )
 
 
@@ -194,7 +251,7 @@ def _contrast(
     earlier_looks: int,
     seed: int,
     changed: bool,
-) -> dict[str, Any]:
+) -> Contrast:
     entire = find_design(log, compare=whole.compare, usual=whole.usual, tested=value)
     chosen = choose_day(log, entire, day)
     design = entire.restricted(chosen.reached, reason="not_observed_to_day")
@@ -211,46 +268,83 @@ def _contrast(
     size = log.trial.get("smallest_useful_difference")
     scale = 100.0 if main == "survival" else 1.0
     judged = size is not None and margin_is_early(log) and not chosen.interim
-    return {
-        "design": design,
-        "day": chosen,
-        "measured": measured,
-        "outcomes": outcomes,
-        "claim": claim(design, steps),
-        "margin": margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
-        "sensitivity": sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
-        "lesson": lesson_of(
+    return Contrast(
+        design=design,
+        day=chosen,
+        measured=measured,
+        outcomes=outcomes,
+        claim=claim(design, steps),
+        margin=margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
+        sensitivity=sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
+        lesson=lesson_of(
             design,
             chosen,
             {str(b): f for b, f in log.fates.groupby("batch", sort=False)},
             log.account.set_index("batch", drop=False),
         ),
-        "trap": None if survival is None else trap_of(design, chosen, by_batch, survival),
+        trap=None if survival is None else trap_of(design, chosen, by_batch, survival),
+    )
+
+
+def _facts(c: Contrast) -> dict[str, Any]:
+    """Return the numbers of one comparison, full precision."""
+    d, main = c.design, c.main
+    facts: dict[str, Any] = {
+        "tested": d.tested,
+        "unit": d.unit,
+        "blocks": d.n_blocks,
+        "units_usual": d.n_usual,
+        "units_tested": d.n_tested,
+        "landmark": c.day.landmark,
+        "day": c.day.day,
+        "day_declared": c.day.declared,
+        "interim": c.day.interim,
+        "aliased": list(d.aliased),
+        "how_assigned": d.assigned,
+        "p_min": d.p_min,
+        "arrangements": d.arrangements,
+        "claim_level": c.claim.level,
+        "claim_before_downgrades": c.claim.before,
+        "downgrades": list(c.claim.downgrades),
+        "length_day": c.measured.lengths.day,
+        "long_enough_mm": c.measured.lengths.long_mm,
     }
+    row = _outcome_facts(main, withheld=c.day.interim)
+    facts |= {k: v for k, v in row.items() if k not in ("outcome", "role")}
+    facts["outcomes"] = [_outcome_facts(o, withheld=c.day.interim) for o in c.outcomes]
+    if c.margin is not None:
+        r = c.margin.result
+        facts |= {
+            "margin": c.margin.size,
+            "equivalence_p_value": r.p_value,
+            "equivalence_conf_low": r.conf_low,
+            "equivalence_conf_high": r.conf_high,
+            "inside_margin": c.margin.inside,
+            "no_worse": c.margin.no_worse,
+        }
+    if c.trap is not None:
+        names = ("first_usual", "first_tested", "difference", "p_value")
+        facts |= {f"trap_{name}": getattr(c.trap, name) for name in names}
+    if c.lesson is not None and not c.day.interim:
+        facts |= {f"lesson_{name}": value for name, value in vars(c.lesson).items()}
+    facts["left_out"] = d.left_out
+    facts["sensitivity"] = c.sensitivity.to_dict("records")
+    facts["by_unit"] = c.measured.by_unit().drop(columns="tested").to_dict("records")
+    return facts
 
 
-def _remarks(
-    log: Logbook,
-    whole: Design,
-    contrasts: tuple[Contrast, ...],
-    impossible: dict[str, str],
-    main: str,
-    declared: object,
-    earlier_looks: int,
-) -> tuple[Remark, ...]:
-    said: list[Remark] = []
-    if not contrasts and whole.tested is None:
-        said.append(Remark(code="nothing_to_compare", values={"n": len(whole.units)}))
-    said += [r for r in whole.remarks if r.code == "usual_assumed"]
-    if len(contrasts) > 1:
-        names = [str(c.design.tested) for c in contrasts]
-        said.append(Remark(code="several_methods", values={"methods": names, "usual": whole.usual}))
-    if impossible:
-        said.append(Remark(code="methods_impossible", values={"methods": sorted(impossible)}))
-    if contrasts and declared is None:
-        said.append(Remark(code="main_not_declared", values={"outcome": main}))
-    for c in contrasts:
-        said += remarks_of(log, c.design, c.day, c.measured, c.outcomes, c.claim, c.sensitivity)
-        said += about_the_looks(log, c.design, c.day, earlier_looks)
-    unique = {(r.code, str(r.values)): r for r in said if r.code != "other_method"}
-    return tuple(unique.values())
+def _outcome_facts(o: Outcome, *, withheld: bool) -> dict[str, Any]:
+    c = o.comparison
+    return {
+        "outcome": o.name,
+        "role": o.role,
+        "mean_usual": c and c.mean_usual,
+        "mean_tested": c and c.mean_tested,
+        "difference": c and c.estimate,
+        "conf_low": c and c.conf_low,
+        "conf_high": c and c.conf_high,
+        "interval_method": c and c.interval_method,
+        "p_value": o.p_value,
+        "p_unadjusted": c.p_value if c and o.role == "tested" and not withheld else None,
+        "p_method": c.p_method if c and o.p_value is not None else None,
+    }

@@ -1,4 +1,4 @@
-"""A lesson, never an answer: what counting every fish as separate proof would have claimed."""
+"""Lessons, never answers: what counting from unlike first days, or fish by fish, would claim."""
 
 from __future__ import annotations
 
@@ -10,12 +10,65 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from rearkit.batch.history import History, at_risk_on, history_of, parts_before
+from rearkit.batch.survival import BatchSurvival
+from rearkit.design.comparison import Comparison, compare_units, unit_means
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
 from rearkit.stats.compare.permutation import permutation_test
-from rearkit.stats.survival.logrank import log_rank
+from rearkit.stats.survival.lifetable import expected_deaths
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Trap:
+    """What counting every batch from its own first day would have shown.
+
+    Attributes
+    ----------
+    first_usual, first_tested : float
+        Mean age at the first count in either arm.
+    difference, p_value : float, float or None
+        The naive difference and the p that would come with it.
+    fair_difference, fair_p_value : float, float or None
+        The same from the common landmark on.
+    naive : Series
+        Survival of every unit from its own first count.
+    """
+
+    first_usual: float
+    first_tested: float
+    difference: float
+    p_value: float | None
+    fair_difference: float
+    fair_p_value: float | None
+    naive: pd.Series
+
+
+def trap_of(
+    design: Design, chosen: JudgingDay, by_batch: dict[str, BatchSurvival], fair: Comparison
+) -> Trap | None:
+    """Show what counting from different first days would have made of it; None if they agree.
+
+    Before the planned day no p is told.
+    """
+    first = {
+        arm: float(np.mean([chosen.firsts[b] for bs in g["batches"] for b in bs]))
+        for arm, g in design.units.groupby("tested")
+    }
+    if abs(first[True] - first[False]) < 1e-9:
+        return None
+    values = unit_means(design, {b: s.naive for b, s in by_batch.items()})
+    naive = compare_units(design, values)
+    return Trap(
+        first_usual=first[False],
+        first_tested=first[True],
+        difference=naive.estimate,
+        p_value=None if chosen.interim else naive.p_value,
+        fair_difference=fair.estimate,
+        fair_p_value=None if chosen.interim else fair.p_value,
+        naive=values,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,7 +115,7 @@ def lesson_of(
     Returns
     -------
     Lesson or None
-        None with too few units for a test, or without deaths.
+        None with too few units for a test, without fish in both arms, or without deaths.
     """
     if design.tier not in ("t", "both", "exact"):
         return None
@@ -74,9 +127,8 @@ def lesson_of(
             parts.append(rows.assign(unit=unit.unit, tested=bool(unit.tested)))
     rows = pd.concat(parts, ignore_index=True)
     rows = rows[rows["fish"] > 1e-9]
-    if not rows.loc[rows["died"], "fish"].sum() > 0:
+    if rows["tested"].nunique() < 2 or not rows.loc[rows["died"], "fish"].sum() > 0:
         return None
-    by_fish = log_rank(rows["age"], rows["died"], rows["tested"], rows["fish"])
     scores = _observed_less_expected(rows).reindex(design.units["unit"]).to_numpy(dtype=float)
     by_unit = permutation_test(
         scores,
@@ -85,7 +137,7 @@ def lesson_of(
     )
     return Lesson(
         fish=float(rows["fish"].sum()),
-        p_by_fish=by_fish.p_value,
+        p_by_fish=p_by_fish(rows),
         p_by_unit=by_unit.p_value,
         as_far=by_unit.count,
         arrangements=by_unit.arrangements,
@@ -110,17 +162,48 @@ def _fish(history: History, landmark: float, day: float) -> pd.DataFrame:
     )
 
 
+def p_by_fish(rows: pd.DataFrame) -> float:
+    """Find the log-rank p that the usual way gives, every fish taken as separate proof.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        ``age`` in days, ``died`` (else taken out or alive), ``fish`` (how many) and ``tested``.
+
+    Returns
+    -------
+    float
+        Chi-square with one degree of freedom. An age with fewer than two fish left (parts of a
+        fish, where counts are ranges) tells nothing and is left out.
+
+    References
+    ----------
+    Mantel, N. (1966). Evaluation of survival data and two new rank order statistics arising in
+    its consideration. Cancer Chemotherapy Reports 50, 163-170.
+    """
+    from lifelines.statistics import logrank_test  # more than a second to import
+
+    age, fish = rows["age"].to_numpy(dtype=float), rows["fish"].to_numpy(dtype=float)
+    at_risk = (age >= age[:, np.newaxis]) @ fish
+    died = rows["died"].to_numpy(dtype=bool) & (at_risk >= 2)
+    tested = rows["tested"].to_numpy(dtype=bool)
+    found = logrank_test(
+        age[tested],
+        age[~tested],
+        died[tested],
+        died[~tested],
+        weights_A=fish[tested],
+        weights_B=fish[~tested],
+    )
+    return float(found.p_value)
+
+
 def _observed_less_expected(rows: pd.DataFrame) -> pd.Series:
     """Deaths of every unit less those expected of it at the death rate of all together."""
-    ages = np.unique(rows.loc[rows["died"], "age"].to_numpy(dtype=float))
-    out = {}
-    age = rows["age"].to_numpy(dtype=float)
-    fish = rows["fish"].to_numpy(dtype=float)
+    age, fish = rows["age"].to_numpy(dtype=float), rows["fish"].to_numpy(dtype=float)
     died = rows["died"].to_numpy(dtype=bool)
-    at_risk = ((age >= ages[:, None]) * fish).sum(axis=1)
-    rate = ((age == ages[:, None]) * fish * died).sum(axis=1) / at_risk
-    for unit, mine in rows.groupby("unit", sort=False):
-        a, n = mine["age"].to_numpy(dtype=float), mine["fish"].to_numpy(dtype=float)
-        expected = (((a >= ages[:, None]) * n).sum(axis=1) * rate).sum()
-        out[unit] = float(n[mine["died"].to_numpy(dtype=bool)].sum() - expected)
-    return pd.Series(out)
+    ages, units = np.unique(age[died]), rows["unit"].unique()
+    mine = fish * (rows["unit"].to_numpy() == units[:, np.newaxis])
+    at_risk = mine @ (age[:, np.newaxis] >= ages)
+    deaths = (mine * died) @ (age[:, np.newaxis] == ages)
+    return pd.Series(deaths.sum(axis=1) - expected_deaths(at_risk, deaths), index=units)

@@ -1,4 +1,4 @@
-"""All outcomes of a comparison on the same units, and what each of them may be used for."""
+"""All outcomes of a comparison on the same units, what each may be used for, and the margin."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+from statsmodels.stats.multitest import multipletests
 
 from rearkit.batch.stages import STAGES, stages_by_batch
 from rearkit.batch.survival import BatchSurvival
@@ -18,7 +19,7 @@ from rearkit.design.unit_lengths import UnitLengths, unit_lengths
 from rearkit.design.unit_minutes import UnitMinutes, unit_minutes
 from rearkit.design.unit_survival import compare_unit_survival
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.compare.unit_t import holm
+from rearkit.stats.compare.unit_t import Equivalence, equivalence, t_two
 
 OUTCOMES = (
     "survival",
@@ -208,8 +209,58 @@ def adjusted(groups: Iterable[tuple[Outcome, ...]], *, withheld: bool) -> list[t
             for j, o in enumerate(group)
             if o.role == role and o.p_value is not None
         ]
-        if not where:
-            continue
-        for (i, j, _), value in zip(where, holm([p for _, _, p in where]), strict=True):
-            made[i][j] = replace(made[i][j], p_value=None if withheld else float(value))
+        raised = [p for _, _, p in where]
+        if len(raised) > 1:  # one alone stays as it is
+            raised = multipletests(raised, method="holm")[1].tolist()
+        for (i, j, _), value in zip(where, raised, strict=True):
+            made[i][j] = replace(made[i][j], p_value=None if withheld else value)
     return [tuple(group) for group in made]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margin:
+    """The main difference held against the smallest useful one.
+
+    Attributes
+    ----------
+    size : float
+        The smallest useful difference, in units of the outcome.
+    result : Equivalence
+        Two one-sided t tests on units.
+    inside : bool
+        Whether the whole 90 % interval lies within the margin.
+    no_worse : bool
+        Whether its end on the bad side does.
+    """
+
+    size: float
+    result: Equivalence
+    inside: bool
+    no_worse: bool
+
+
+def margin_of(design: Design, main: Outcome, size: float) -> Margin | None:
+    """Hold the main difference against the smallest useful one; None with too few units.
+
+    Notes
+    -----
+    Welch's t on units, or t on block differences where clutches were split. Survival and length
+    are worse when lower, minutes when higher.
+    """
+    c = main.comparison
+    if c is None or c.tier not in ("t", "both", "exact"):
+        return None
+    kept = design.restricted(list(main.values.index), reason="no_value")
+    tested = kept.units["tested"].to_numpy(dtype=bool)
+    values = main.values.reindex(kept.units["unit"]).to_numpy(dtype=float)
+    t = c.t if kept.n_blocks > 1 else t_two(values, tested, welch=True)
+    if t is None or not t.std_error > 0:
+        return None
+    result = equivalence(t.estimate, t.std_error, t.df, size)
+    worse_is_lower = main.name in ("survival", "length")
+    return Margin(
+        size=size,
+        result=result,
+        inside=result.equivalent,
+        no_worse=(result.p_lower if worse_is_lower else result.p_upper) < 0.05,
+    )

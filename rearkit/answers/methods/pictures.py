@@ -9,16 +9,14 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from rearkit.answers.methods.contrast import Contrast
-from rearkit.answers.methods.outcome_words import said
-from rearkit.answers.methods.outcomes import Outcome
-from rearkit.answers.methods.words import long_words, looked_words
+from rearkit.answers.methods.words import long_words, looked_words, said
 from rearkit.pictures.picture import Picture
 from rearkit.pictures.style import FAINT, INK, bare, drawing_style, look
 from rearkit.words.numbers import decimals
 
 if TYPE_CHECKING:
-    from rearkit.answers.methods.answer import MethodsAnswer
+    from rearkit.answers.methods.answer import Contrast, MethodsAnswer
+    from rearkit.answers.methods.outcomes import Outcome
 
 SHOWN = ("survival", "length", "length_cv", "long_enough", "minutes", "minutes_per_survivor")
 SHORT = {
@@ -209,7 +207,7 @@ def _trap_panel(ax: Axes, c: Contrast, table: pd.DataFrame, column: str) -> None
 
 def _looked_names(c: Contrast) -> list[str]:
     names = c.design.usual, c.design.tested
-    return [looked_words(r.kind, r.what, *names) for r in c.sensitivity.itertuples()]
+    return [looked_words(r, *names) for r in c.sensitivity.itertuples()]
 
 
 PICTURES: dict[str, Callable[[MethodsAnswer], Picture]] = {

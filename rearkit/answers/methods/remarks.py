@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from rearkit.answers.methods.outcomes import Measured, Outcome
+from rearkit.answers.methods.outcomes import Outcome
 from rearkit.batch.remark import Remark
-from rearkit.design.claims import Claim
 from rearkit.design.design import Design
 from rearkit.design.downgrades import plan_is_late
 from rearkit.design.judging_day import JudgingDay
-from rearkit.design.layout_remarks import about_the_claim, about_the_day
+from rearkit.design.layout_remarks import about_the_claim, about_the_day, about_the_looks
 from rearkit.logbook.logbook import Logbook
+
+if TYPE_CHECKING:
+    from rearkit.answers.methods.answer import Contrast
 
 UNEQUAL_LOOKING = 1.5  # one method was looked at this many times as often as the other
 
@@ -26,28 +29,63 @@ def margin_is_early(log: Logbook) -> bool:
 
 def remarks_of(
     log: Logbook,
-    design: Design,
-    chosen: JudgingDay,
-    measured: Measured,
-    outcomes: tuple[Outcome, ...],
-    level: Claim,
-    sensitivity: pd.DataFrame,
-) -> Iterator[Remark]:
-    """Yield every remark that one comparison calls for, most important first."""
-    main = outcomes[0]
-    if main.comparison is None:
+    whole: Design,
+    contrasts: tuple[Contrast, ...],
+    impossible: Collection[str],
+    *,
+    main: str,
+    declared: bool,
+    earlier_looks: int,
+) -> tuple[Remark, ...]:
+    """Return every remark that the answer calls for, most important first, none twice.
+
+    Parameters
+    ----------
+    log, whole
+        The log and its layout.
+    contrasts : tuple of Contrast
+        The comparisons, the tested method first.
+    impossible : collection of str
+        Methods that cannot be compared.
+    main : str
+        The main outcome.
+    declared : bool
+        Whether the Trial sheet names it.
+    earlier_looks : int
+        Looks at the result before this one.
+    """
+    said: list[Remark] = []
+    if not contrasts and whole.tested is None:
+        said.append(Remark(code="nothing_to_compare", values={"n": len(whole.units)}))
+    said += [r for r in whole.remarks if r.code == "usual_assumed"]
+    if len(contrasts) > 1:
+        names = [str(c.design.tested) for c in contrasts]
+        said.append(Remark(code="several_methods", values={"methods": names, "usual": whole.usual}))
+    if impossible:
+        said.append(Remark(code="methods_impossible", values={"methods": sorted(impossible)}))
+    if contrasts and not declared:
+        said.append(Remark(code="main_not_declared", values={"outcome": main}))
+    for c in contrasts:
+        said += _about_one(log, c)
+        said += about_the_looks(log, c.design, c.day, earlier_looks)
+    unique = {(r.code, str(r.values)): r for r in said if r.code != "other_method"}
+    return tuple(unique.values())
+
+
+def _about_one(log: Logbook, c: Contrast) -> Iterator[Remark]:
+    if c.main.comparison is None:
         yield Remark(
-            code="main_not_measured", values={"outcome": main.name, "tested": design.tested}
+            code="main_not_measured", values={"outcome": c.main.name, "tested": c.design.tested}
         )
     else:
-        yield from about_the_claim(design, main.comparison, level, measured.survival)
-    yield from design.remarks
-    yield from about_the_day(log, design, chosen)
-    yield from _about_looking(log, design, chosen)
-    yield from _about_the_missing(measured.survival)
-    yield from _about_the_margin(log, main)
-    yield from _about_other_outcomes(measured, outcomes, chosen)
-    yield from _about_sensitivity(sensitivity, design)
+        yield from about_the_claim(c.design, c.main.comparison, c.claim, c.measured.survival)
+    yield from c.design.remarks
+    yield from about_the_day(log, c.design, c.day)
+    yield from _about_looking(log, c.design, c.day)
+    yield from _about_the_missing(c.measured.survival)
+    yield from _about_the_margin(log, c.main)
+    yield from _about_other_outcomes(c)
+    yield from _about_sensitivity(c)
 
 
 def _about_looking(log: Logbook, design: Design, chosen: JudgingDay) -> Iterator[Remark]:
@@ -89,22 +127,20 @@ def _about_the_margin(log: Logbook, main: Outcome) -> Iterator[Remark]:
         yield Remark(code="margin_not_before")
 
 
-def _about_other_outcomes(
-    measured: Measured, outcomes: tuple[Outcome, ...], chosen: JudgingDay
-) -> Iterator[Remark]:
-    if any(o.p_value is not None for o in outcomes if o.role == "adjusted"):
+def _about_other_outcomes(c: Contrast) -> Iterator[Remark]:
+    measured = c.measured
+    if any(o.p_value is not None for o in c.outcomes if o.role == "adjusted"):
         yield Remark(code="others_adjusted")
-    lengths = next(o for o in outcomes if o.name == "length")
-    if lengths.comparison is not None:
+    if c.outcome("length").comparison is not None:
         yield Remark(code="length_of_survivors")
         if not measured.lengths.on_judging_day:
             yield Remark(
                 code="length_on_other_day",
-                values={"day": measured.lengths.day, "judged": chosen.day},
+                values={"day": measured.lengths.day, "judged": c.day.day},
             )
         if measured.lengths.long_from == "these fish":
             yield Remark(code="long_enough_chosen", values={"mm": measured.lengths.long_mm})
-    for o in outcomes:
+    for o in c.outcomes:
         if o.lacking and o.comparison is not None and o.role != "estimate":
             yield Remark(
                 code="outcome_lacks_units", values={"outcome": o.name, "units": list(o.lacking)}
@@ -113,21 +149,20 @@ def _about_other_outcomes(
         yield Remark(code="too_few_survivors", values={"units": list(measured.minutes.hollow)})
 
 
-def _about_sensitivity(table: pd.DataFrame, design: Design) -> Iterator[Remark]:
+def _about_sensitivity(c: Contrast) -> Iterator[Remark]:
     """Yield which other ways of looking turn the difference round or change whether it is clear."""
-    if table.empty:
+    if c.sensitivity.empty:
         return
-    base = table.iloc[0]
-    others = table.iloc[1:]
+    base, others = c.sensitivity.iloc[0], c.sensitivity.iloc[1:]
     turned = others[np.sign(others["difference"]) * np.sign(base["difference"]) < 0]
     if len(turned):
-        names = design.usual, design.tested
-        ways = [(kind, what, *names) for kind, what in turned[["kind", "what"]].to_numpy()]
+        names = c.design.usual, c.design.tested
+        ways = [(look, *names) for look in turned.itertuples(index=False)]
         yield Remark(code="sign_turns", values={"ways": ways})
-    known = others[others["p_value"].notna()]
     if pd.notna(base["p_value"]):
-        other = known[(known["p_value"] <= 0.05) != (base["p_value"] <= 0.05)]
-        single = list(other.loc[other["kind"] == "without", "what"])
-        if single:
+        known = others[others["p_value"].notna() & (others["kind"] == "without")]
+        single = known.loc[(known["p_value"] <= 0.05) != (base["p_value"] <= 0.05), "units"]
+        if len(single):
             variant = "clear" if base["p_value"] <= 0.05 else "open"
-            yield Remark(code="hangs_on_one", values={"left_out": single}, variant=variant)
+            values = {"left_out": list(single)}
+            yield Remark(code="hangs_on_one", values=values, variant=variant)

@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from rearkit.answers.methods.contrast import Contrast
-from rearkit.answers.methods.outcome_words import said
-from rearkit.answers.methods.words import ROLES, long_words, looked_words
+from rearkit.answers.methods.words import ROLES, long_words, looked_words, said
 from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import decimals, p_words, percent
 
 if TYPE_CHECKING:
-    from rearkit.answers.methods.answer import MethodsAnswer
+    from rearkit.answers.methods.answer import Contrast, MethodsAnswer
 
 
 def units_table(answer: MethodsAnswer) -> ReadableTable:
@@ -88,13 +86,11 @@ def sensitivity_table(answer: MethodsAnswer) -> ReadableTable:
         for r in c.sensitivity.itertuples(index=False):
             row = {"method": str(c.design.tested)} if several else {}
             row |= {
-                "looked at in this way": looked_words(
-                    r.kind, r.what, c.design.usual, c.design.tested
-                ),
+                "looked at in this way": looked_words(r, c.design.usual, c.design.tested),
                 "usual": s.number(r.usual),
                 "tested": s.number(r.tested),
                 "difference": s.signed(r.difference),
-                "p": "" if pd.isna(r.p_value) or c.day.interim else p_words(r.p_value),
+                "p": "" if pd.isna(r.p_value) else p_words(r.p_value),
             }
             rows.append(row)
     return ReadableTable(

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from rearkit.answers.methods.contrast import Contrast
-from rearkit.answers.methods.outcome_words import said
-from rearkit.answers.methods.outcomes import Outcome
 from rearkit.words import comparisons
 from rearkit.words.blocks import Said, listed_prose
 from rearkit.words.comparisons import EVEN, days_of, p_or_why, units_of, way_words
-from rearkit.words.numbers import decimals, listed, p_is, p_words, whole
+from rearkit.words.numbers import (
+    decimals,
+    listed,
+    more_or_fewer,
+    p_is,
+    p_words,
+    signed,
+    signed_span,
+    span_words,
+    whole,
+)
 
 if TYPE_CHECKING:
-    from rearkit.answers.methods.answer import MethodsAnswer
+    from rearkit.answers.methods.answer import Contrast, MethodsAnswer
+    from rearkit.answers.methods.outcomes import Outcome
 
 SENTENCES: dict[str, str] = {
     "several_methods": "Several methods ({methods}) are compared with {usual}; p is adjusted for "
@@ -63,10 +72,107 @@ OUTCOMES = {
 WRITTEN: dict[str, Callable[[Any], str]] = {
     "outcome": OUTCOMES.__getitem__,
     "ways": lambda ways: listed([looked_words(*way) for way in ways], most=8),
-    "left_out": lambda names: listed([name.replace(" and ", " with ") for name in names]).replace(
-        " and ", " or "
+    "left_out": lambda ones: listed([" with ".join(units) for units in ones], last="or"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class OutcomeWords:
+    """How one outcome is said.
+
+    Attributes
+    ----------
+    name : str
+        What it is, as a heading of a row.
+    unit : str
+        The unit of the numbers in tables.
+    scale, places : float, int
+        What its values are multiplied by, and how they are rounded.
+    up, down : str
+        The words for more and for less of it.
+    gap : str
+        A clause with ``{n}`` (the difference with its word) and ``{days}``.
+    """
+
+    name: str
+    unit: str
+    scale: float = 1.0
+    places: int = 1
+    up: str = "more"
+    down: str = "fewer"
+    gap: str = ""
+
+    def number(self, x: float | None) -> str:
+        """Write a value."""
+        return decimals(None if x is None else self.scale * x, self.places)
+
+    def change(self, x: float) -> str:
+        """Write a difference with a word for its direction."""
+        return more_or_fewer(self.scale * x, self.places, self.up, self.down)
+
+    def span(self, low: float | None, high: float | None) -> str:
+        """Write a range of a difference in words."""
+        return span_words(self._scaled(low), self._scaled(high), self.places, self.up, self.down)
+
+    def signed(self, x: float | None) -> str:
+        """Write a difference with its sign."""
+        return signed(self._scaled(x), self.places)
+
+    def signed_span(self, low: float | None, high: float | None) -> str:
+        """Write a range of a difference with its signs."""
+        return signed_span(self._scaled(low), self._scaled(high), self.places)
+
+    def _scaled(self, x: float | None) -> float | None:
+        return None if x is None else self.scale * x
+
+
+OUTCOME_WORDS: dict[str, OutcomeWords] = {
+    "survival": OutcomeWords(
+        name="fry alive",
+        unit="of 20",
+        scale=20.0,
+        gap="about {n} of 20 fry stayed alive {days}",
+    ),
+    "length": OutcomeWords(
+        name="length",
+        unit="mm",
+        up="mm longer",
+        down="mm shorter",
+        gap="the fry were about {n} on day {length_day}",
+    ),
+    "length_cv": OutcomeWords(
+        name="unevenness of length",
+        unit="%",
+        scale=100.0,
+        up="points more uneven",
+        down="points more even",
+        gap="the fry were about {n} in length on day {length_day}",
+    ),
+    "long_enough": OutcomeWords(
+        name="fry alive and at least {long_mm} mm",
+        unit="of 20",
+        gap="about {n} of 20 fry started were alive and at least {long_mm} mm long",
+    ),
+    "minutes": OutcomeWords(
+        name="work",
+        unit="minutes a container",
+        places=0,
+        gap="a container took about {n} minutes {days}",
+    ),
+    "minutes_per_survivor": OutcomeWords(
+        name="work",
+        unit="minutes a survivor",
+        gap="every fry alive at the end took about {n} minutes",
     ),
 }
+
+
+def said(name: str) -> OutcomeWords:
+    """Return how an outcome is said; mortality of a stage goes by its days."""
+    if name in OUTCOME_WORDS:
+        return OUTCOME_WORDS[name]
+    days = name.removeprefix("deaths ").replace("–", " to ")
+    return OutcomeWords(name=f"deaths a day, day {days}", unit="per 100", places=2)
 
 
 HEADLINES: dict[str, str] = {
@@ -100,16 +206,17 @@ STEPS = comparisons.STEPS | {
 }
 
 
-def looked_words(kind: str, what: str, usual: str | None, tested: str | None) -> str:
-    """Write one way of looking at the same trial."""
-    if kind == "counting":
-        return way_words(what, usual, tested)
+def looked_words(look: Any, usual: str | None, tested: str | None) -> str:
+    """Write one way of looking at the same trial: a row of the sensitivity of a comparison."""
+    if look.kind == "counting":
+        return way_words(look.way, usual, tested)
+    units = listed(look.units)
     return {
         "as_analysed": "as analysed",
-        "without": f"without {what}",
-        "landmark": f"counted from day {what} on",
-        "with": f"with {what}",
-    }[kind]
+        "without": f"without {units}",
+        "landmark": f"counted from day {decimals(look.landmark, 1)} on",
+        "with": f"with {units}, judged on day {decimals(look.day, 1)}",
+    }[look.kind]
 
 
 ROLES = {
@@ -296,15 +403,17 @@ def trap_words(answer: MethodsAnswer) -> list[str]:
                 first_tested=decimals(t.first_tested, 1),
                 landmark=decimals(c.day.landmark, 1),
                 naive=f"{s.change(t.difference)} of 20 would seem to live with {c.design.tested}",
-                naive_p=_p(t.p_value),
+                naive_p=_p(c, t.p_value),
                 fair=f"it is {s.change(t.fair_difference)} of 20",
-                fair_p=_p(None if c.day.interim else t.fair_p_value),
+                fair_p=_p(c, t.fair_p_value),
             )
         )
     return lines or [TRAP["none"] if answer.contrasts else NOTHING]
 
 
-def _p(p: float | None) -> str:
+def _p(c: Contrast, p: float | None) -> str:
+    if c.day.interim:
+        return "no p before the planned day"
     return "no p with so few" if p is None else p_is(p)
 
 
