@@ -1,4 +1,4 @@
-"""The change of the death rate around an event, container by container, and on other dates."""
+"""Pictures of an event: death rates around it, the same on other dates, and the whole timeline."""
 
 from __future__ import annotations
 
@@ -6,18 +6,21 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import matplotlib.dates as mdates
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 
-from rearkit.answers.interruption.pictures_timeline import draw_timeline
+from rearkit.answers.interruption.words import date_words, event_words
 from rearkit.pictures.picture import Picture
 from rearkit.pictures.style import FAINT, INK, bare, drawing_style, look
-from rearkit.words.numbers import number
+from rearkit.words.numbers import decimals, number
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer
 
 TICKS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
+MARKS = {"removed": "v", "added": "^"}
 
 
 def draw_rates(answer: InterruptionAnswer) -> Picture:
@@ -113,9 +116,7 @@ def draw_dates(answer: InterruptionAnswer) -> Picture:
             ax.plot(own, -0.6, ls="none", marker="D", ms=9, color=look(True).colour)
         ax.axvline(1, color=INK, lw=0.8)
         ax.set_xscale("log")
-        ticks = [
-            t for t in (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50) if _inside(t, [*values, own])
-        ]
+        ticks = [t for t in TICKS if _inside(t, [*values, own])]
         ax.set_xticks(ticks, [number(t, 2) for t in ticks])
         ax.minorticks_off()
         ax.set_yticks([])
@@ -128,6 +129,119 @@ def draw_dates(answer: InterruptionAnswer) -> Picture:
 def _inside(tick: float, values: list[float]) -> bool:
     known = [v for v in values if math.isfinite(v)] or [1.0]
     return min(known) / 2 <= tick <= max(known) * 2 or tick == 1
+
+
+def draw_timeline(answer: InterruptionAnswer) -> Picture:
+    """Draw every batch as a bar of days, with what happened to it and when."""
+    t = answer.timeline
+    starts = t[t["kind"] == "start"]
+    batches = list(starts["batch"])
+    events = [
+        f"{event_words(e)} ({'all batches' if e.batch == 'all' else e.batch})"
+        for e in answer.events
+    ]
+    first, last = t["date"].min(), t[["date", "ended"]].max().max()
+    picture = Picture(
+        alt=f"A timeline of {len(batches)} batches from {date_words(first)} to {date_words(last)}. "
+        f"Events: {'; '.join(events) or 'none'}. Fry taken out "
+        f"{int((t['kind'] == 'removed').sum())} times. {_peak_words(answer.death_rate)}",
+        caption="Above: fry found dead a day, of every 100 alive, all batches together. Bars: the "
+        "batches. Upright bands: events; a triangle: fry taken out (down) or put "
+        "in (up); a dotted stretch: days on which nobody looked."
+        + (" Brackets: the windows that are compared." if len(answer.affected) else ""),
+        width=7.2,
+        height=2.3 + 0.34 * max(len(batches), 2),
+    )
+    with drawing_style():
+        above, ax = picture.subplots(
+            2, 1, sharex=True, height_ratios=[1.1, 0.9 + 0.34 * max(len(batches), 2)]
+        )
+        _draw_rate(above, answer.death_rate)
+        rows = {b: i for i, b in enumerate(reversed(batches))}
+        ends = t[t["kind"] == "end"].set_index("batch")["date"]
+        for b, begun in zip(starts["batch"], starts["date"], strict=True):
+            ax.plot(
+                [begun, ends.get(b, last)], [rows[b]] * 2, color=FAINT, lw=6, solid_capstyle="butt"
+            )
+        _draw_events(ax, answer, rows)
+        _draw_marks(ax, t, rows)
+        _draw_windows(ax, answer, rows)
+        ax.set_yticks(list(rows.values()), list(rows), fontsize=8.5)
+        ax.set_ylim(-0.7, len(rows) - 0.3)
+        ax.xaxis.set_major_locator(mdates.AutoDateLocator(minticks=3, maxticks=8))
+        ax.xaxis.set_major_formatter(mdates.ConciseDateFormatter(ax.xaxis.get_major_locator()))
+        ax.grid(axis="x")
+        ax.grid(visible=False, axis="y")
+        bare(ax)
+    return picture
+
+
+def _peak_words(rate: pd.DataFrame) -> str:
+    known = rate.dropna(subset="per_100")
+    if known.empty or known["per_100"].max() <= 0:
+        return "No fry was found dead."
+    worst = known.loc[known["per_100"].idxmax()]
+    return (
+        f"Losses were highest around {date_words(worst['date'])}: "
+        f"{decimals(worst['per_100'], 1)} of 100 fry a day."
+    )
+
+
+def _draw_rate(ax: Axes, rate: pd.DataFrame) -> None:
+    """Draw the death rate of every day as a step; the height is what one dead in 100 a day is."""
+    ax.fill_between(rate["date"], rate["per_100"], step="post", color=INK, alpha=0.25, lw=0)
+    ax.step(rate["date"], rate["per_100"], where="post", color=INK, lw=1.0)
+    ax.set_ylim(bottom=0)
+    ax.set_ylabel("dead a day\nof 100 fry", fontsize=8)
+    ax.tick_params(labelsize=8)
+    bare(ax)
+
+
+def _draw_events(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) -> None:
+    for e in answer.events:
+        end = e.ended + pd.Timedelta(days=0.6)
+        chosen = answer.event is not None and e.number == answer.event.number
+        colour = look(chosen).colour
+        low, high = (-0.7, len(rows) - 0.3)
+        if e.batch in rows:
+            low, high = rows[e.batch] - 0.4, rows[e.batch] + 0.4
+        ax.fill_between([e.started, end], low, high, color=colour, alpha=0.35, lw=0)
+        ax.annotate(
+            str(e.what or "event"),
+            (e.started, high),
+            xytext=(0, 2),
+            textcoords="offset points",
+            fontsize=8,
+            color=colour,
+        )
+
+
+def _draw_marks(ax: Axes, t: pd.DataFrame, rows: dict[str, int]) -> None:
+    for r in t[t["kind"].isin(list(MARKS))].itertuples(index=False):
+        if r.batch in rows:
+            ax.plot(r.date, rows[r.batch], marker=MARKS[r.kind], ms=6, color=INK, mfc="white")
+            ax.annotate(
+                decimals(r.n, 1),
+                (r.date, rows[r.batch]),
+                xytext=(4, 4),
+                textcoords="offset points",
+                fontsize=7,
+            )
+    for r in t[t["kind"] == "not looked"].itertuples(index=False):
+        if r.batch in rows:
+            ax.plot([r.date, r.ended], [rows[r.batch]] * 2, color=INK, lw=1.2, ls=(0, (1, 2)))
+
+
+def _draw_windows(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) -> None:
+    e = answer.event
+    if e is None:
+        return
+    begins = e.started - pd.Timedelta(days=answer.before_days)
+    ends = e.ended + pd.Timedelta(days=answer.after_days)
+    for b in answer.affected["batch"]:
+        y = rows[b] - 0.32
+        ax.plot([begins, e.started], [y, y], color=look(False).colour, lw=1.4, marker="|", ms=5)
+        ax.plot([e.started, ends], [y, y], color=look(True).colour, lw=1.4, marker="|", ms=5)
 
 
 PICTURES: dict[str, Callable[[InterruptionAnswer], Picture]] = {

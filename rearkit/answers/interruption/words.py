@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from rearkit.answers.interruption.windows import Happening
 from rearkit.words.blocks import Said, listed_prose
 from rearkit.words.numbers import MINUS, count, decimals, listed, number, p_is
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer
+    from rearkit.answers.interruption.before_and_after import Happening
 
 SENTENCES: dict[str, str] = {
     "several_events": "The log has {n} events; this page is about number {number} of the sheet "

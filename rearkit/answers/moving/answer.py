@@ -12,8 +12,16 @@ import pandas as pd
 
 from rearkit.answers.answer import Answer
 from rearkit.answers.moving import tables, words
-from rearkit.answers.moving.room import Crowding, crowding_of, free_containers, share_out
-from rearkit.answers.moving.size import FEWEST_CONTAINERS, WINDOW_LEVEL, SizeWindow, size_window
+from rearkit.answers.moving.outgrown import (
+    FEWEST_CONTAINERS,
+    WINDOW_LEVEL,
+    Crowding,
+    SizeWindow,
+    crowding_of,
+    free_containers,
+    share_out,
+    size_window,
+)
 from rearkit.batch.growth import ContainerCurves, grow_containers
 from rearkit.batch.lengths import MeasuredLengths, measured_lengths
 from rearkit.batch.remark import Remark

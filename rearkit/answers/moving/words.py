@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from rearkit.answers.moving.size import WINDOW_LEVEL
+from rearkit.answers.moving.outgrown import WINDOW_LEVEL
 from rearkit.words.blocks import Prose, Said, listed_prose
 from rearkit.words.numbers import count, day_words, decimals, listed
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -13,18 +12,14 @@ import pandas as pd
 from rearkit.answers.answer import Answer
 from rearkit.answers.place_use import tables, words
 from rearkit.answers.place_use.scans import Scans, read_scans
-from rearkit.answers.place_use.windows import WindowUse, use_by_window
+from rearkit.answers.place_use.windows import WINDOWS, WindowUse, read_windows, use_by_window
 from rearkit.batch.remark import Remark
-from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.words.remarks import SENTENCES
 
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
 
-# First week, then to day 11, then later: how long very young fry keep to the shade (common
-# practice, no source).
-WINDOWS: tuple[tuple[float, float | None], ...] = ((0.0, 7.0), (7.0, 11.0), (11.0, None))
 FAIR_UNITS = 6  # with fewer units flipping signs cannot go below p .05
 
 
@@ -112,50 +107,6 @@ class PlaceUseAnswer(Answer):
             "by_side": self.by_side.to_dict("records"),
             "remarks": [r.code for r in self.remarks],
         }
-
-
-def read_windows(
-    windows: str | Sequence[tuple[float, float | None]],
-) -> tuple[tuple[float, float | None], ...]:
-    """Read windows of age from pairs or from text such as ``"0-7, 7-11, 11+"``.
-
-    Raises
-    ------
-    DesignError
-        If a window is not understood, ends before it begins, or overlaps the one before.
-
-    Examples
-    --------
-    >>> read_windows("0-7, 7-11, 11+")
-    ((0.0, 7.0), (7.0, 11.0), (11.0, None))
-    """
-    pairs: list[tuple[float, float | None]] = []
-    if not isinstance(windows, str):
-        pairs = [(float(a), None if b is None else float(b)) for a, b in windows]
-    else:
-        for text in windows.split(","):
-            found = re.fullmatch(
-                r"\s*(\d+(?:\.\d+)?)\s*(?:(?:-|–|to)\s*(\d+(?:\.\d+)?)|\+)\s*", text
-            )
-            if found is None:
-                raise _wrong_window(text.strip())
-            pairs.append((float(found[1]), None if found[2] is None else float(found[2])))
-    last = -np.inf
-    for a, b in pairs:
-        if a < last or (b is not None and b <= a):
-            raise _wrong_window(f"{a:g} to {b if b is not None else 'the end'}")
-        last = np.inf if b is None else b
-    if not pairs:
-        raise _wrong_window("")
-    return tuple(pairs)
-
-
-def _wrong_window(text: str) -> DesignError:
-    return DesignError(
-        f"the window of age {text!r} cannot be used",
-        where="windows",
-        todo="Write ages in days, rising and apart, such as 0-7, 7-11, 11+.",
-    )
 
 
 def use_of_place(

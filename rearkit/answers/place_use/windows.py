@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -9,9 +10,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rearkit.errors import DesignError
 from rearkit.stats.compare.permutation import permutation_test
 from rearkit.stats.compare.unit_t import t_one
 
+# First week, then to day 11, then later: how long very young fry keep to the shade (common
+# practice, no source).
+WINDOWS: tuple[tuple[float, float | None], ...] = ((0.0, 7.0), (7.0, 11.0), (11.0, None))
 ALPHA = 0.05
 FEWEST_FOR_P = 3
 FEWEST_FOR_FLIPS = 6
@@ -64,6 +69,50 @@ class WindowUse:
     def facts(self) -> dict[str, Any]:
         """Return the numbers, flat."""
         return dict(vars(self))
+
+
+def read_windows(
+    windows: str | Sequence[tuple[float, float | None]],
+) -> tuple[tuple[float, float | None], ...]:
+    """Read windows of age from pairs or from text such as ``"0-7, 7-11, 11+"``.
+
+    Raises
+    ------
+    DesignError
+        If a window is not understood, ends before it begins, or overlaps the one before.
+
+    Examples
+    --------
+    >>> read_windows("0-7, 7-11, 11+")
+    ((0.0, 7.0), (7.0, 11.0), (11.0, None))
+    """
+    pairs: list[tuple[float, float | None]] = []
+    if not isinstance(windows, str):
+        pairs = [(float(a), None if b is None else float(b)) for a, b in windows]
+    else:
+        for text in windows.split(","):
+            found = re.fullmatch(
+                r"\s*(\d+(?:\.\d+)?)\s*(?:(?:-|–|to)\s*(\d+(?:\.\d+)?)|\+)\s*", text
+            )
+            if found is None:
+                raise _wrong_window(text.strip())
+            pairs.append((float(found[1]), None if found[2] is None else float(found[2])))
+    last = -np.inf
+    for a, b in pairs:
+        if a < last or (b is not None and b <= a):
+            raise _wrong_window(f"{a:g} to {b if b is not None else 'the end'}")
+        last = np.inf if b is None else b
+    if not pairs:
+        raise _wrong_window("")
+    return tuple(pairs)
+
+
+def _wrong_window(text: str) -> DesignError:
+    return DesignError(
+        f"the window of age {text!r} cannot be used",
+        where="windows",
+        todo="Write ages in days, rising and apart, such as 0-7, 7-11, 11+.",
+    )
 
 
 def use_by_window(
@@ -140,8 +189,8 @@ def _units(scans: pd.DataFrame, unit: str) -> pd.DataFrame:
         )
         table.index.name = "unit"
     table = table.reset_index()
-    for name in ("excess", "excess_low", "excess_high"):
-        table[name] = table[name.replace("excess", "share")] - table["area"]
+    for end in ("", "_low", "_high"):
+        table[f"excess{end}"] = table[f"share{end}"] - table["area"]
     return table
 
 

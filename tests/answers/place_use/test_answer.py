@@ -12,9 +12,8 @@ from scipy.stats import binomtest
 
 from rearkit import read_log, use_of_place
 from rearkit.answers.answer import json_safe
-from rearkit.answers.place_use.answer import read_windows
 from rearkit.answers.place_use.scans import split_side
-from rearkit.answers.place_use.windows import use_by_window
+from rearkit.answers.place_use.windows import read_windows, use_by_window
 from rearkit.errors import DesignError
 from tests.logs import batch, day, write_log
 

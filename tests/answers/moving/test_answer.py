@@ -9,12 +9,13 @@ import pandas as pd
 import pytest
 
 from rearkit import Logbook, read_log, when_to_move
+from rearkit.answers.moving import words
 from rearkit.errors import DesignError
-from rearkit.stats.growth.day_spread import SMALLEST_TENTH
+from rearkit.stats.growth.size_spread import SMALLEST_TENTH
 from tests.answers.growth_logs import line, size
 from tests.logs import Row, batch, day, write_log
 
-TEMPLATES = Path(__file__).parents[2] / "data_templates"
+TEMPLATES = Path(__file__).parents[3] / "data_templates"
 PACES = {"A": 0.25, "B": 0.24, "C": 0.27, "D": 0.22}
 
 
@@ -195,3 +196,9 @@ def test_cautions_are_labelled_as_common_practice(tmp_path: Path) -> None:
     said = when_to_move(running_log(tmp_path / "l", size_to_move_mm=10)).say("cautions")
     assert said.paragraphs[0].startswith("Common practice")
     assert len(said.items) > 3
+
+
+def test_headlines_have_no_loose_ends() -> None:
+    assert set(words.BATCH) >= {"crowding", "size_reached", "size_ahead", "none"}
+    assert all(text.endswith(".") for text in words.CAUTIONS)
+    assert words.WINDOW_WORDS == "4 in 5"
