@@ -10,11 +10,9 @@ import numpy as np
 from rearkit.batch.lengths import MeasuredLengths
 from rearkit.errors import DesignError
 from rearkit.stats.growth.curve_choice import choose_curve
-from rearkit.stats.growth.curve_fit import fit_many
-from rearkit.stats.growth.curves import CURVES
+from rearkit.stats.growth.curve_fit import GrowthFit, fit_many
+from rearkit.stats.growth.curves import CURVES, LEVELLING_OFF
 from rearkit.stats.growth.daily_means import DailyMeans
-from rearkit.stats.growth.ends_form import SHAPED
-from rearkit.stats.growth.growth_fit import GrowthFit
 from rearkit.stats.growth.profile import Asymptote, asymptote_of
 
 SAME_DAY = 1e-9
@@ -143,28 +141,20 @@ def grow_containers(
     """
     _check(measured, curve, adult_length_mm)
     batches, series = list(measured.series), list(measured.series.values())
-    names = SHAPED if adult_length_mm is not None else CURVES
     if not any(one.n_days > 1 for one in series):
         containers = {b: _container(measured, b, None, {}, "one_day") for b in batches}
-        nothing = {name: float("inf") for name in names}
+        names = CURVES if adult_length_mm is None else LEVELLING_OFF
         return ContainerCurves(
             curve=None,
             by="none",
-            total_aicc=nothing,
+            total_aicc=dict.fromkeys(names, float("inf")),
             n_compared=0,
             held_length=adult_length_mm,
             containers=containers,
             fits={},
         )
-    if adult_length_mm is None:
-        choice = choose_curve(series)
-        fits, total, n = choice.fits, dict(choice.total_aicc), len(choice.compared)
-        best, by = choice.curve, choice.by
-    else:
-        hold = ("asymptote", float(adult_length_mm))
-        fits = {name: fit_many(name, series, hold=hold) for name in SHAPED}
-        total, n = _sums(fits)
-        best, by = min(SHAPED, key=lambda name: total[name]), "aicc" if n else "fewest_parameters"
+    choice = choose_curve(series, asymptote=adult_length_mm)
+    fits, best, by = choice.fits, choice.curve, choice.by
     if curve is not None:
         best, by = curve, "asked"
     lines = fits["line"] if "line" in fits else fit_many("line", series)
@@ -176,8 +166,8 @@ def grow_containers(
     return ContainerCurves(
         curve=best,
         by=by,
-        total_aicc=total,
-        n_compared=n,
+        total_aicc=dict(choice.total_aicc),
+        n_compared=len(choice.compared),
         held_length=adult_length_mm,
         containers=containers,
         fits={
@@ -203,7 +193,7 @@ def final_lengths(curves: ContainerCurves) -> dict[str, Asymptote]:
         do not is chance.
     """
     grown = [c.fit for c in curves.containers.values() if c.fit is not None]
-    if curves.curve not in SHAPED or curves.held_length is not None or not grown:
+    if curves.curve not in LEVELLING_OFF or curves.held_length is not None or not grown:
         return {}
     if any(fit.curve != curves.curve or not np.isfinite(fit.params[0]) for fit in grown):
         return {}
@@ -229,11 +219,11 @@ def _check(measured: MeasuredLengths, curve: str | None, adult_length_mm: float 
         )
     if adult_length_mm is None:
         return
-    if curve is not None and curve not in SHAPED:
+    if curve is not None and curve not in LEVELLING_OFF:
         raise DesignError(
             f"the curve {curve!r} does not level off, so it has no adult length",
             where="settings curve and adult_length_mm",
-            todo=f"Use one of {', '.join(SHAPED)}.",
+            todo=f"Use one of {', '.join(LEVELLING_OFF)}.",
         )
     longest = max((float(s.means.max()) for s in measured.series.values()), default=0.0)
     if not adult_length_mm > longest:
@@ -252,16 +242,6 @@ def _usable(fit: GrowthFit, line: GrowthFit) -> tuple[GrowthFit | None, str]:
     if line.problem:
         return None, "one_day"
     return line, fit.problem or "did_not_settle"
-
-
-def _sums(fits: Mapping[str, list[GrowthFit]]) -> tuple[dict[str, float], int]:
-    """Sum the criterion over the containers in which every curve has one."""
-    rows = list(zip(*fits.values(), strict=True))
-    compared = [row for row in rows if all(np.isfinite(f.aicc) and f.converged for f in row)]
-    if not compared:
-        return {name: float("inf") for name in fits}, 0
-    sums = np.sum([[f.aicc for f in row] for row in compared], axis=0)
-    return {name: float(s) for name, s in zip(fits, sums, strict=True)}, len(compared)
 
 
 def _container(

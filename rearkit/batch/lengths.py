@@ -11,8 +11,7 @@ import pandas as pd
 from rearkit.batch.remark import Remark
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.growth.daily_means import DailyMeans, daily_means
-from rearkit.stats.growth.day_spread import DaySpread, day_spread
-from rearkit.stats.growth.size_spread import size_spread
+from rearkit.stats.growth.size_spread import DaySpread, day_spread, size_spread
 
 NO_FRY_MM = 2.0  # no fry is shorter than this: lengths below it are centimetres
 TOO_SPREAD = 0.5  # a standard deviation above this share of the mean is a slip of the pen

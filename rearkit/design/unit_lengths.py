@@ -14,7 +14,7 @@ from rearkit.batch.remark import Remark
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.design import Design
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.growth.day_spread import share_at_least
+from rearkit.stats.growth.size_spread import share_at_least
 
 FRY = 20.0  # joint outcomes are told per so many fry started
 

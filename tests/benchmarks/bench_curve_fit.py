@@ -15,9 +15,9 @@ import numpy as np
 from scipy.optimize import OptimizeWarning, curve_fit
 
 from rearkit.stats.growth.curve_fit import fit_many
-from rearkit.stats.growth.curves import CURVES, curve_gradient, curve_length
+from rearkit.stats.growth.curves import CURVES
 from rearkit.stats.growth.daily_means import DailyMeans, daily_means
-from rearkit.stats.growth.profile import asymptote_of, length_interval
+from rearkit.stats.growth.profile import asymptote_of, day_interval
 
 DAYS = np.array([0.0, 7.0, 14.0, 28.0, 42.0, 60.0])
 STARTS = {
@@ -32,7 +32,7 @@ STARTS = {
 def make_containers(n: int, seed: int = 1) -> list[DailyMeans]:
     """Draw containers around one Gompertz curve, 15 fish a day."""
     rng = np.random.default_rng(seed)
-    lengths = curve_length("gompertz", DAYS, STARTS["gompertz"]) * rng.normal(1, 0.08, (n, 1))
+    lengths = CURVES["gompertz"].length(DAYS, STARTS["gompertz"]) * rng.normal(1, 0.08, (n, 1))
     means = lengths * rng.normal(1, 0.12 / np.sqrt(15), lengths.shape)
     return [daily_means(DAYS, row, n_fish=np.full(len(DAYS), 15)) for row in means]
 
@@ -43,17 +43,17 @@ def loop(curve: str, data: list[DailyMeans]) -> np.ndarray:
     for row, series in enumerate(data):
         try:
             params, _ = curve_fit(
-                lambda day, *params: curve_length(curve, day, params),
+                lambda day, *params: CURVES[curve].length(day, params),
                 series.days,
                 series.means,
                 p0=STARTS[curve],
                 sigma=1.0 / np.sqrt(series.n_fish),
-                jac=lambda day, *params: curve_gradient(curve, day, params),
+                jac=lambda day, *params: CURVES[curve].slopes(day, params),
                 maxfev=2000,
             )
         except RuntimeError:
             continue
-        error = curve_length(curve, series.days, params) - series.means
+        error = CURVES[curve].length(series.days, params) - series.means
         rss[row] = np.sum(series.n_fish * error**2)
     return rss
 
@@ -86,7 +86,7 @@ def main() -> None:
     print(f"{'all':16}{total[0]:10.3f}{total[1]:9.2f}{total[1] / total[0]:7.0f}")
     fit = fit_many("gompertz", data[:1])[0]
     began = perf_counter()
-    length_interval(fit, 40.0)
+    day_interval(fit, 20.0)
     asymptote_of(fit)
     print(f"two profile intervals of one container: {perf_counter() - began:.3f} s")
 

@@ -1,1 +1,1 @@
-"""Growth curves from daily means."""
+"""Growth curves from daily means, and the plain figures of growth."""

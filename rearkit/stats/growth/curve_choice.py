@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from rearkit.errors import FitError
-from rearkit.stats.curve_fit import fit_many
-from rearkit.stats.curves import CURVES, PARAMETERS, check_curve
-from rearkit.stats.daily_means import DailyMeans
-from rearkit.stats.growth_fit import GrowthFit
+from rearkit.stats.growth.curve_fit import GrowthFit, fit_many
+from rearkit.stats.growth.curves import CURVES, LEVELLING_OFF, PLAIN
+from rearkit.stats.growth.daily_means import DailyMeans
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,15 +38,15 @@ class CurveChoice:
     compared: tuple[int, ...]
 
 
-def choose_curve(data: Sequence[DailyMeans], *, curves: Sequence[str] = CURVES) -> CurveChoice:
-    """Fit several curves to every container and choose one by the summed AICc.
+def choose_curve(data: Sequence[DailyMeans], *, asymptote: float | None = None) -> CurveChoice:
+    """Fit every curve to every container and choose one by the summed AICc.
 
     Parameters
     ----------
     data : sequence of DailyMeans
         One a container.
-    curves : sequence of str
-        Curves to try.
+    asymptote : float, optional
+        A final length to hold; then only the curves that level off are fitted.
 
     Returns
     -------
@@ -56,46 +55,49 @@ def choose_curve(data: Sequence[DailyMeans], *, curves: Sequence[str] = CURVES) 
     Raises
     ------
     FitError
-        If no container was measured on two days.
+        If no container was measured on two days, or the asymptote is not above 0.
 
     Notes
     -----
     Sums are compared over the same containers: those that grow and have measurements enough for
     the AICc of every curve. If there is none, the curves with most parameters are left out and
-    the rest compared; if even that is impossible, the first curve with fewest parameters is
-    taken. A curve that did not converge in a compared container is not eligible. One curve is
-    used for all, as choosing one a container would add its own error to their spread.
+    the rest compared; if even that is impossible, the simplest curve is taken: that with fewest
+    parameters, of plain lengths first. It also wins where sums are equal but for rounding, as
+    they are where every curve passes through all means. A curve that did not converge in a
+    compared container is not eligible. One curve is used for all, as choosing one a container
+    would add its own error to their spread.
 
     References
     ----------
     Hurvich, C. M. and Tsai, C.-L. (1989). Regression and time series model selection in small
     samples. Biometrika 76, 297-307.
     """
-    for curve in curves:
-        check_curve(curve)
     if not any(series.n_days > 1 for series in data):
         raise FitError(
             "No container was measured on two different days, so growth cannot be seen",
             todo="Measure the same container again a week later.",
         )
-    fits = {curve: fit_many(curve, data) for curve in curves}
-    most = max(len(PARAMETERS[curve]) for curve in curves)
-    fewest = min(len(PARAMETERS[curve]) for curve in curves)
-    for n_params in range(most, fewest - 1, -1):
-        eligible = [curve for curve in curves if len(PARAMETERS[curve]) <= n_params]
+    curves = tuple(CURVES) if asymptote is None else LEVELLING_OFF
+    fits = {curve: fit_many(curve, data, asymptote=asymptote) for curve in curves}
+    simplicity = {
+        curve: (len(CURVES[curve].parameters), CURVES[curve].scale is not PLAIN) for curve in curves
+    }
+    for most in sorted({n_params for n_params, _ in simplicity.values()}, reverse=True):
+        eligible = [curve for curve in curves if simplicity[curve][0] <= most]
         compared = _comparable([fits[curve] for curve in eligible])
-        if compared:
-            total = {curve: float("inf") for curve in curves}
-            total |= {curve: _total(fits[curve], compared) for curve in eligible}
-            best = min(eligible, key=lambda curve: (total[curve], len(PARAMETERS[curve])))
-            if np.isfinite(total[best]):
-                return CurveChoice(
-                    curve=best, by="aicc", total_aicc=total, fits=fits, compared=compared
-                )
-    simplest = next(curve for curve in curves if len(PARAMETERS[curve]) == fewest)
-    none = {curve: float("inf") for curve in curves}
+        total = dict.fromkeys(curves, float("inf"))
+        total |= {curve: _total(fits[curve], compared) for curve in eligible if compared}
+        best = min(eligible, key=lambda curve: (round(total[curve], 6), *simplicity[curve]))
+        if np.isfinite(total[best]):
+            return CurveChoice(
+                curve=best, by="aicc", total_aicc=total, fits=fits, compared=compared
+            )
     return CurveChoice(
-        curve=simplest, by="fewest_parameters", total_aicc=none, fits=fits, compared=()
+        curve=min(curves, key=lambda curve: simplicity[curve]),
+        by="fewest_parameters",
+        total_aicc=dict.fromkeys(curves, float("inf")),
+        fits=fits,
+        compared=(),
     )
 
 

@@ -1,7 +1,9 @@
-"""Plain growth figures: rates, warmth, and how much of a mean is only survival.
+"""Plain growth figures: rates, warmth, and how weight goes with length.
 
 References
 ----------
+Froese, R. (2006). Cube law, condition factor and weight-length relationships: history,
+meta-analysis and recommendations. Journal of Applied Ichthyology 22, 241-253.
 Hopkins, K. D. (1992). Reporting fish growth: a review of the basics. Journal of the World
 Aquaculture Society 23, 173-179.
 Iwama, G. K. and Tautz, A. F. (1981). A simple growth model for salmonids in hatcheries.
@@ -9,6 +11,8 @@ Canadian Journal of Fisheries and Aquatic Sciences 38, 649-656.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +23,24 @@ from rearkit.errors import FitError
 Floats = NDArray[np.float64]
 
 CUBE_ROOT = 1.0 / 3.0
+USUAL_EXPONENTS = (2.5, 3.5)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LengthWeight:
+    """The straight line of log weight on log length.
+
+    Attributes
+    ----------
+    intercept, exponent : float
+        ``log(weight) = intercept + exponent * log(length)``, natural logs.
+    unusual : bool
+        Whether the exponent lies outside 2.5 to 3.5.
+    """
+
+    intercept: float
+    exponent: float
+    unusual: bool
 
 
 def specific_growth_rate(size_from: ArrayLike, size_to: ArrayLike, days: ArrayLike) -> Floats:
@@ -165,11 +187,7 @@ def degree_days(
 
 
 def thermal_growth_coefficient(
-    weight_from: ArrayLike,
-    weight_to: ArrayLike,
-    warmth: ArrayLike,
-    *,
-    exponent: float = CUBE_ROOT,
+    weight_from: ArrayLike, weight_to: ArrayLike, warmth: ArrayLike
 ) -> Floats:
     """Give the thermal growth coefficient, on the scale on which about 1 is usual.
 
@@ -179,13 +197,11 @@ def thermal_growth_coefficient(
         Weights in g.
     warmth : array_like
         Temperature in °C times days, summed (base 0 °C).
-    exponent : float
-        Power of the weight that grows in a straight line.
 
     Returns
     -------
     ndarray
-        ``1000 (weight_to**exponent - weight_from**exponent) / warmth``.
+        ``1000 (weight_to**(1/3) - weight_from**(1/3)) / warmth``.
 
     Raises
     ------
@@ -197,80 +213,49 @@ def thermal_growth_coefficient(
     >>> float(thermal_growth_coefficient(0.01, 0.542224, 20 * 30).round(4))
     1.0
     """
-    first = _positive(weight_from, "weight") ** exponent
-    last = _positive(weight_to, "weight") ** exponent
+    first = _positive(weight_from, "weight") ** CUBE_ROOT
+    last = _positive(weight_to, "weight") ** CUBE_ROOT
     return 1000.0 * (last - first) / _positive(warmth, "sum of temperature and days")
 
 
-def thermal_weight(
-    weight_from: ArrayLike,
-    coefficient: ArrayLike,
-    warmth: ArrayLike,
-    *,
-    exponent: float = CUBE_ROOT,
-) -> Floats:
-    """Give the weight that a thermal growth coefficient leads to.
+def fit_length_weight(lengths: ArrayLike, weights: ArrayLike) -> LengthWeight:
+    """Fit log weight on log length.
 
     Parameters
     ----------
-    weight_from, warmth, exponent
-        As for :func:`thermal_growth_coefficient`.
-    coefficient : array_like
-        The coefficient.
+    lengths, weights : array_like, shape (fish,)
+        Length and weight of each fish.
 
     Returns
     -------
-    ndarray
-        Weights in g.
+    LengthWeight
 
     Raises
     ------
     FitError
-        If a weight or the warmth is not above 0.
-
-    Examples
-    --------
-    >>> float(thermal_weight(0.01, 1.0, 20 * 30).round(4))
-    0.5422
-    """
-    first = _positive(weight_from, "weight") ** exponent
-    gain = np.asarray(coefficient, dtype=float) * _positive(warmth, "sum of temperature and days")
-    return (first + gain / 1000.0) ** (1.0 / exponent)
-
-
-def smallest_lost_shift(share: ArrayLike) -> Floats:
-    """Give how far a normal mean moves up, in standard deviations, when the smallest are lost.
-
-    Parameters
-    ----------
-    share : array_like
-        Share of the fish that were lost, 0 to 1.
-
-    Returns
-    -------
-    ndarray
-        Shift in standard deviations; 0 for nothing lost. Times the CV of the lengths it bounds
-        the part of a mean's growth that the loss of runts can explain.
-
-    Raises
-    ------
-    FitError
-        If a share is below 0 or not below 1.
+        If there are fewer than three fish, all are of one length, or a number is not above 0.
 
     Notes
     -----
-    The mean of a normal distribution cut off below is its density at the cut over the share that
-    is left.
-
-    Examples
-    --------
-    >>> smallest_lost_shift([0.1, 0.3]).round(3).tolist()
-    [0.195, 0.497]
+    The exponent has no unit; the intercept depends on those of length and weight. Exponents
+    outside 2.5 to 3.5 mostly come from a narrow range of lengths or a wrong unit (Froese 2006).
     """
-    lost = np.asarray(share, dtype=float)
-    if np.any(~(lost >= 0) | ~(lost < 1)):
-        raise FitError("A share of fish lost lies outside 0 to 1", todo="Give 0.3 for 30 %.")
-    return stats.norm.pdf(stats.norm.ppf(lost)) / (1.0 - lost)
+    x = np.log(_positive(lengths, "length"))
+    y = np.log(_positive(weights, "weight"))
+    if len(x) != len(y):
+        raise FitError(f"There are {len(x)} lengths and {len(y)} weights", todo="Pair them.")
+    if len(x) < 3 or np.ptp(x) == 0:
+        raise FitError(
+            f"{len(x)} fish of {len(np.unique(x))} different lengths give no length-weight line",
+            todo="Weigh at least three fish of different lengths.",
+        )
+    line = stats.linregress(x, y)
+    exponent = float(line.slope)
+    return LengthWeight(
+        intercept=float(line.intercept),
+        exponent=exponent,
+        unusual=not USUAL_EXPONENTS[0] <= exponent <= USUAL_EXPONENTS[1],
+    )
 
 
 def _positive(values: ArrayLike, name: str) -> Floats:

@@ -2,7 +2,9 @@
 
 A value belongs to the interval if the best curve that is held to it fits not much worse than the
 best curve of all: ``rss(held) <= rss * (1 + F(level; 1, df) / df)``. Such intervals are not
-symmetric and may be open: then one end is infinite, which is the answer.
+symmetric and may be open: then one end is infinite, which is the answer. The ends are found by
+walking outwards from the best curve: every step is a fit with the quantity held, started from
+the fit of the step before.
 
 References
 ----------
@@ -15,18 +17,27 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 from rearkit.errors import FitError
-from rearkit.stats.curve_fit import fit_many
-from rearkit.stats.curves import PARAMETERS
-from rearkit.stats.ends_form import SHAPED, free_form, height, length_of
-from rearkit.stats.growth_fit import GrowthFit
-from rearkit.stats.profile_walk import Profile, find_edge, held_rise
+from rearkit.stats.growth.curve_fit import GrowthFit, solve
+from rearkit.stats.growth.curves import CURVES
+from rearkit.stats.growth.fitted_form import (
+    Batch,
+    Form,
+    end_form,
+    evaluate,
+    expand,
+    free_part,
+    make_batch,
+)
 
 Floats = NDArray[np.float64]
 
-# Turns per sampled span at which a curve is as good as straight.
-_NEARLY_STRAIGHT = 1e-4
+_FIRST_STEP = 0.02
+_DOUBLINGS = 45
+_SECTIONS = 24
+_NARROW = 1e-10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,76 +79,6 @@ class Asymptote:
     reported: bool
 
 
-def param_interval(fit: GrowthFit, name: str, *, conf_level: float = 0.95) -> ProfileInterval:
-    """Give the profile interval of one usual parameter.
-
-    Parameters
-    ----------
-    fit : GrowthFit
-        A fit with nothing held.
-    name : str
-        One of ``PARAMETERS[fit.curve]``.
-    conf_level : float
-        Level of the interval.
-
-    Returns
-    -------
-    ProfileInterval
-
-    Raises
-    ------
-    FitError
-        If the curve has no such parameter, or one was held.
-    """
-    if name not in PARAMETERS[fit.curve]:
-        known = ", ".join(PARAMETERS[fit.curve])
-        raise FitError(f"The curve {fit.curve!r} has no parameter {name!r}", todo=f"Use {known}.")
-    if name == "length_at_zero":
-        return length_interval(fit, 0.0, conf_level=conf_level)
-    span = fit.last_day - fit.first_day
-    estimate = fit.param(name)
-    if name == "asymptote":
-        return _asymptote_interval(fit, conf_level)
-    if name in ("inflection_day", "zero_day"):
-        profile = _profile(fit, "turn", conf_level)
-        open_up = name == "inflection_day" and _open_at_limit(fit, profile)
-        ends = _both_ends(profile, (estimate - fit.first_day) / span, open_up=open_up)
-        return _interval(estimate, [fit.first_day + end * span for end in ends], conf_level)
-    if fit.curve == "line":
-        scale = fit.data.means.max()
-        ends = _both_ends(_profile(fit, "rise", conf_level), estimate * span / scale)
-        return _interval(estimate, [end * scale / span for end in ends], conf_level)
-    if fit.curve == "exponential":
-        ends = _both_ends(_profile(fit, "ratio", conf_level), estimate * span)
-        return _interval(estimate, [end / span for end in ends], conf_level)
-    return _rate_interval(fit, conf_level)
-
-
-def length_interval(fit: GrowthFit, day: float, *, conf_level: float = 0.95) -> ProfileInterval:
-    """Give the profile interval of the curve's length on a day.
-
-    Parameters
-    ----------
-    fit : GrowthFit
-        A fit with nothing held.
-    day : float
-        The day.
-    conf_level : float
-        Level of the interval.
-
-    Returns
-    -------
-    ProfileInterval
-    """
-    estimate = float(fit.length_at(day))
-    u = (day - fit.first_day) / (fit.last_day - fit.first_day)
-    profile = _profile(fit, "height", conf_level, at=(u,))
-    link, scale = profile.form.link, fit.data.means.max()
-    start = float(height(link, np.array(estimate / scale)))
-    ends = [float(length_of(link, np.array(end))) for end in _both_ends(profile, start)]
-    return _interval(estimate, [end * scale for end in ends], conf_level)
-
-
 def day_interval(fit: GrowthFit, length: float, *, conf_level: float = 0.95) -> ProfileInterval:
     """Give the profile interval of the day on which the curve reaches a length.
 
@@ -154,42 +95,21 @@ def day_interval(fit: GrowthFit, length: float, *, conf_level: float = 0.95) -> 
     -------
     ProfileInterval
         All nan if the best curve never has that length.
+
+    Raises
+    ------
+    FitError
+        If the asymptote was held.
     """
-    estimate = float(fit.day_reached(length))
-    span = fit.last_day - fit.first_day
-    scaled = np.array(length / fit.data.means.max())
-    at = float(height(free_form(fit.curve, 1).link, scaled)) if length > 0 else float("nan")
-    profile = _profile(fit, "day", conf_level, at=(at,))
-    ends = _both_ends(profile, (estimate - fit.first_day) / span)
-    return _interval(estimate, [fit.first_day + end * span for end in ends], conf_level)
-
-
-def growth_rate_interval(
-    fit: GrowthFit, from_day: float, to_day: float, *, conf_level: float = 0.95
-) -> ProfileInterval:
-    """Give the profile interval of the specific growth rate between two days, in % a day.
-
-    Parameters
-    ----------
-    fit : GrowthFit
-        A fit with nothing held.
-    from_day, to_day : float
-        The days, in order.
-    conf_level : float
-        Level of the interval.
-
-    Returns
-    -------
-    ProfileInterval
-    """
-    estimate = fit.growth_rate(from_day, to_day)
-    span = fit.last_day - fit.first_day
-    knots = ((from_day - fit.first_day) / span, (to_day - fit.first_day) / span)
-    profile = _profile(fit, "ratio", conf_level, at=knots)
-    per = 100.0 / (to_day - from_day)
-    return _interval(
-        estimate, [end * per for end in _both_ends(profile, estimate / per)], conf_level
-    )
+    _refuse_held(fit)
+    estimate, low, high = float(fit.day_reached(length)), float("nan"), float("nan")
+    if np.isfinite(estimate):
+        scaled = length / fit.data.means.max()
+        walk = _Walk.of(fit, conf_level, height=float(CURVES[fit.curve].scale.height(scaled)))
+        span = fit.last_day - fit.first_day
+        start = (estimate - fit.first_day) / span
+        low, high = (fit.first_day + span * _edge(walk, start, way) for way in (-1.0, 1.0))
+    return ProfileInterval(estimate=estimate, conf_low=low, conf_high=high, conf_level=conf_level)
 
 
 def asymptote_of(fit: GrowthFit, *, conf_level: float = 0.95) -> Asymptote:
@@ -198,7 +118,7 @@ def asymptote_of(fit: GrowthFit, *, conf_level: float = 0.95) -> Asymptote:
     Parameters
     ----------
     fit : GrowthFit
-        A logistic, Gompertz or von Bertalanffy fit with nothing held.
+        A fit with nothing held of a curve that levels off.
     conf_level : float
         Level of the interval.
 
@@ -211,89 +131,163 @@ def asymptote_of(fit: GrowthFit, *, conf_level: float = 0.95) -> Asymptote:
     Raises
     ------
     FitError
-        If the curve has no asymptote.
+        If the curve has no asymptote, or it was held.
 
     Notes
     -----
     Fry hardly ever show their final length: with the last mean at 26 % of it, 85 of 100 simulated
-    fits had no upper limit, and a wrong curve gives tight false ones.
+    fits had no upper limit, and a wrong curve gives tight false ones. The asymptote is walked on
+    the curve's own scale, from far away if the best one is infinite; where the curve without one
+    still fits well enough, the interval is open.
     """
-    interval = param_interval(fit, "asymptote", conf_level=conf_level)
-    share = float(fit.length_at(fit.last_day)) / interval.estimate
+    _refuse_held(fit)
+    curve = CURVES[fit.curve]
+    if not curve.levels_off:
+        raise FitError(f"The curve {fit.curve!r} has no asymptote", todo="Use one that levels off.")
+    estimate, low, high = fit.params[0], float("nan"), float("nan")
+    walk, largest = _Walk.of(fit, conf_level), float(fit.data.means.max())
+    if np.isinf(estimate):
+        low = _edge(walk, float(fit.theta[1]) + curve.scale.far_above, -1.0)
+        high = float("inf")
+    elif np.isfinite(estimate):
+        start = float(curve.scale.height(estimate / largest))
+        low = _edge(walk, start, -1.0)
+        high = float("inf") if walk.holds_straight() else _edge(walk, start, 1.0)
+    interval = ProfileInterval(
+        estimate=estimate,
+        conf_low=curve.scale.top_length(low) * largest,
+        conf_high=curve.scale.top_length(high) * largest,
+        conf_level=conf_level,
+    )
+    share = float(fit.length_at(fit.last_day)) / estimate
     finite = np.isfinite(interval.conf_low) and np.isfinite(interval.conf_high)
     return Asymptote(interval=interval, share_reached=share, reported=bool(finite and share > 0.5))
 
 
-def _rate_interval(fit: GrowthFit, conf_level: float) -> ProfileInterval:
-    """Walk the log of the rate; a rate of 0 belongs to the curve without an asymptote."""
-    profile = _profile(fit, "rate", conf_level)
-    span = fit.last_day - fit.first_day
-    rate = fit.param("rate_per_day")
-    start = float(np.log(max(rate * span, _NEARLY_STRAIGHT))) if rate >= 0 else float("nan")
-    open_down = rate == 0.0 or (fit.curve != "logistic" and _open_at_limit(fit, profile))
-    ends = _both_ends(profile, start, open_down=open_down)
-    return _interval(rate, [_exp(end) / span for end in ends], conf_level)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Walk:
+    """One quantity of one fit, ready to be held at any value.
+
+    The quantity is the day, in spans, of the height ``height``; or, where that is None, the
+    height of the asymptote. ``form`` and ``theta``, of one series, are the fit itself, ``batch``
+    its scaled means, ``within_ss`` the squares that no curve can change, ``most_rss`` the sum of
+    squares up to which a value belongs to the interval.
+    """
+
+    form: Form
+    theta: Floats
+    batch: Batch
+    height: float | None
+    within_ss: float
+    most_rss: float
+
+    @classmethod
+    def of(cls, fit: GrowthFit, conf_level: float, *, height: float | None = None) -> _Walk:
+        """Set up the walk; without degrees of freedom nothing is excluded."""
+        most = float("inf")
+        if fit.df > 0:
+            most = fit.rss * (1.0 + float(stats.f.ppf(conf_level, 1, fit.df)) / fit.df)
+        return cls(
+            form=end_form(CURVES[fit.curve], 1),
+            theta=fit.theta[None, :],
+            batch=make_batch([fit.data]),
+            height=height,
+            within_ss=fit.data.within_ss,
+            most_rss=most,
+        )
+
+    def held(self, values: Floats) -> Form:
+        """Write the curve with the quantity held at each of some values."""
+        if self.height is None:
+            return end_form(self.form.curve, len(values), hold="asymptote", value=values)
+        return Form(
+            curve=self.form.curve,
+            knot_a=values,
+            knot_b=np.where(values < 0.5, 1.0, 0.0),
+            hold="point",
+            value=np.full(len(values), self.height),
+        )
+
+    def holds_straight(self) -> bool:
+        """Say whether the curve without a finite asymptote still fits well enough."""
+        rss, _ = self.fit(end_form(self.form.curve, 1, hold="straight"), (self.form, self.theta))
+        return bool(rss[0] <= self.most_rss)
+
+    def fit(self, form: Form, near: tuple[Form, Floats]) -> tuple[Floats, Floats]:
+        """Fit held curves, from a solved neighbour.
+
+        Parameters
+        ----------
+        form : Form
+            The held curves.
+        near : (Form, ndarray of shape (1, 3))
+            Form and heights and shape of a curve near by.
+
+        Returns
+        -------
+        rss : ndarray, shape (values,)
+        theta : ndarray, shape (values, 3)
+        """
+        n_values = len(form.value)
+        solved = solve(form, self.batch.repeated(n_values), _reknotted(form, *near))
+        rss = solved.rss * self.batch.scale[0] ** 2 * self.batch.fish[0] + self.within_ss
+        return rss, expand(form, solved.values)[0]
 
 
-def _asymptote_interval(fit: GrowthFit, conf_level: float) -> ProfileInterval:
-    """Walk the asymptote on the curve's own scale, from far away if the best one is infinite."""
-    profile = _profile(fit, "asymptote", conf_level)
-    link, scale = profile.form.link, fit.data.means.max()
-    estimate = fit.param("asymptote")
-    open_up = _open_at_limit(fit, profile)
-    if np.isinf(estimate):
-        ends = [find_edge(profile, _far_asymptote(fit), -1.0), np.inf]
-    else:
-        start = float(height(link, np.array(estimate / scale)))
-        ends = _both_ends(profile, start, open_up=open_up)
-    values = [end if link == "identity" else _exp(end) for end in ends]
-    return _interval(estimate, [value * scale for value in values], conf_level)
+def _reknotted(form: Form, near_form: Form, near_theta: Floats) -> Floats:
+    """Give the first guess for held curves from one solved curve: the same, at other knots."""
+    knots = np.stack([form.knot_a, form.knot_b], axis=-1)
+    lengths, _ = evaluate(near_form, near_theta, knots.reshape(1, -1))
+    theta = np.empty((len(knots), 3))
+    theta[:, :2] = form.curve.scale.height(lengths).reshape(-1, 2)
+    theta[:, 2] = near_theta[0, 2]
+    if form.hold == "asymptote":
+        below = form.value - 0.02 * np.abs(form.value - theta[:, 0])
+        theta[:, 1] = np.minimum(theta[:, 1], below)
+        theta[:, 0] = np.minimum(theta[:, 0], theta[:, 1])
+    return free_part(form, theta)
 
 
-def _far_asymptote(fit: GrowthFit) -> float:
-    """Give an asymptote so far away that the curve is at its limit within the data."""
-    return float(fit.theta[1]) + 1e6 if fit.curve != "logistic" else float(fit.theta[1]) + 25.0
+def _edge(walk: _Walk, start: float, direction: float) -> float:
+    """Find where the fit becomes too bad, going up (1) or down (-1) from the best value.
+
+    Infinite if it never does.
+    """
+    beyond = float("inf") * direction
+    if not np.isfinite(walk.most_rss):
+        return beyond
+    inside, near = start, (walk.form, walk.theta)
+    step = _FIRST_STEP
+    for _ in range(_DOUBLINGS):
+        outside = start + direction * step
+        form = walk.held(np.array([outside]))
+        rss, theta = walk.fit(form, near)
+        if not rss[0] <= walk.most_rss:
+            return _narrowed(walk, inside, outside, near)
+        inside, near = outside, (form, theta)
+        step *= 2.0
+    return beyond
 
 
-def _profile(
-    fit: GrowthFit, kind: str, conf_level: float, *, at: tuple[float, ...] = ()
-) -> Profile:
-    """Set up the walk along one quantity."""
-    if fit.held is not None:
+def _narrowed(walk: _Walk, inside: float, outside: float, near: tuple[Form, Floats]) -> float:
+    """Cut the stretch that holds the edge into sections until it is narrow."""
+    while abs(outside - inside) > _NARROW * (abs(inside) + abs(outside) + 1e-3):
+        values = np.linspace(inside, outside, _SECTIONS + 2)[1:-1]
+        form = walk.held(values)
+        rss, theta = walk.fit(form, near)
+        within = rss <= walk.most_rss
+        last = int(np.argmin(within)) if not within.all() else len(values)
+        if last < len(values):
+            outside = float(values[last])
+        if last > 0:
+            rows = np.array([last - 1])
+            inside, near = float(values[last - 1]), (form.rows(rows), theta[rows])
+    return 0.5 * (inside + outside)
+
+
+def _refuse_held(fit: GrowthFit) -> None:
+    if fit.held_asymptote is not None:
         raise FitError(
-            f"{fit.held[0]} was held at {fit.held[1]:g}, so the interval would be too short",
+            f"The asymptote was held at {fit.held_asymptote:g}, so the interval would be too short",
             todo="Fit the curve with nothing held.",
         )
-    return Profile.of(fit, kind, at, held_rise(fit, conf_level))
-
-
-def _open_at_limit(fit: GrowthFit, profile: Profile) -> bool:
-    """Say whether the curve without a finite asymptote still fits well enough."""
-    if fit.curve not in SHAPED or fit.problem:
-        return False
-    limit = "line" if fit.curve == "von_bertalanffy" else "exponential"
-    return fit_many(limit, [fit.data])[0].rss <= profile.most_rss
-
-
-def _both_ends(
-    profile: Profile, start: float, *, open_down: bool = False, open_up: bool = False
-) -> list[float]:
-    """Find both ends of an interval in scaled units."""
-    if not np.isfinite(start):
-        return [np.nan, np.nan]
-    low = -np.inf if open_down else find_edge(profile, start, -1.0)
-    high = np.inf if open_up else find_edge(profile, start, 1.0)
-    return [low, high]
-
-
-def _interval(estimate: float, ends: list[float], conf_level: float) -> ProfileInterval:
-    return ProfileInterval(
-        estimate=estimate,
-        conf_low=float(ends[0]),
-        conf_high=float(ends[1]),
-        conf_level=conf_level,
-    )
-
-
-def _exp(value: float) -> float:
-    return float("inf") if value >= 700.0 else float(np.exp(value))

@@ -1,9 +1,6 @@
-"""How unequal the fish of a sample are, and how their weight goes with their length.
+"""How unequal the fish of one container are, and what follows from it.
 
-References
-----------
-Froese, R. (2006). Cube law, condition factor and weight-length relationships: history,
-meta-analysis and recommendations. Journal of Applied Ichthyology 22, 241-253.
+Lengths within a container are taken as normal where a share or a shift is asked for.
 """
 
 from __future__ import annotations
@@ -15,212 +12,203 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from rearkit.errors import FitError
+from rearkit.stats.growth.daily_means import daily_means
 
 Floats = NDArray[np.float64]
 
-USUAL_EXPONENTS = (2.5, 3.5)
-# K compares only fish of about one length: largest over smallest at most this.
-NARROW_RANGE = 1.25
+# The tenth of the fish that are smallest lie below the mean by this many standard deviations.
+SMALLEST_TENTH = -float(stats.norm.ppf(0.1))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DaySpread:
+    """How unequal the fish of one container were on each sampled day.
+
+    Attributes
+    ----------
+    days, means, n_fish : ndarray, shape (days,)
+        Sampled days, mean lengths, fish measured.
+    sd, cv : ndarray, shape (days,)
+        Standard deviation among the fish, and its share of the mean; nan where not known.
+    df : ndarray, shape (days,)
+        Degrees of freedom behind ``sd``.
+    """
+
+    days: Floats
+    means: Floats
+    n_fish: Floats
+    sd: Floats
+    cv: Floats
+    df: Floats
+
+    @property
+    def pooled_cv(self) -> float:
+        """Give one CV for all days, weighed by degrees of freedom; nan if none is known."""
+        known = self.df > 0
+        if not known.any():
+            return float("nan")
+        weights = self.df[known]
+        return float(np.sqrt(np.sum(weights * self.cv[known] ** 2) / np.sum(weights)))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SizeSpread:
-    """How unequal the fish of one sample are.
+    """What single fish of one sample tell beyond their mean and standard deviation.
 
     Attributes
     ----------
-    n_fish : int
-        Fish measured.
-    mean, sd, cv : float
-        Mean, standard deviation, and their ratio.
     skew : float
-        Adjusted Fisher-Pearson skewness; above 0 when a few are much larger.
-    smallest, largest, largest_to_smallest : float
-        Extremes and their ratio.
+        Adjusted Fisher-Pearson skewness; above 0 when a few are much larger. nan for fewer than
+        three fish or for equal fish.
+    largest_to_smallest : float
+        Ratio of the extremes.
     percentile_10 : float
         Length that 10 % of the fish have not reached.
     """
 
-    n_fish: int
-    mean: float
-    sd: float
-    cv: float
     skew: float
-    smallest: float
-    largest: float
     largest_to_smallest: float
     percentile_10: float
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class LengthWeight:
-    """The straight line of log weight on log length.
-
-    Attributes
-    ----------
-    intercept, exponent : float
-        ``log(weight) = intercept + exponent * log(length)``, natural logs.
-    std_error, conf_low, conf_high, conf_level : float
-        Of the exponent, by t with ``df`` degrees of freedom.
-    df : int
-        Fish less two.
-    r_squared : float
-        Share of the spread of log weight that goes with log length.
-    unusual : bool
-        Whether the exponent lies outside 2.5 to 3.5.
-    """
-
-    intercept: float
-    exponent: float
-    std_error: float
-    conf_low: float
-    conf_high: float
-    conf_level: float
-    df: int
-    r_squared: float
-    unusual: bool
-
-    def weight_at(self, length: ArrayLike) -> Floats:
-        """Give the (median) weight at each length."""
-        return np.exp(self.intercept + self.exponent * np.log(np.asarray(length, dtype=float)))
-
-
-def size_spread(lengths: ArrayLike) -> SizeSpread:
-    """Describe the spread of the lengths of one sample.
+def day_spread(
+    days: ArrayLike,
+    lengths: ArrayLike,
+    *,
+    n_fish: ArrayLike | None = None,
+    sd: ArrayLike | None = None,
+) -> DaySpread:
+    """Describe the spread among the fish of one container on each day.
 
     Parameters
     ----------
-    lengths : array_like, shape (fish,)
-        Lengths of single fish.
+    days, lengths, n_fish, sd
+        As for :func:`rearkit.stats.growth.daily_means.daily_means`.
 
     Returns
     -------
-    SizeSpread
-        Spread is nan for one fish, skew for fewer than three or for equal fish.
+    DaySpread
+        A group row with its sd counts like the fish it stands for. A day with a group row whose
+        sd is not known has none.
 
     Raises
     ------
     FitError
-        If there is no fish, or a length is not above 0.
+        If there is no row, or a number cannot be one.
 
     Examples
     --------
-    >>> size_spread([8.0, 10.0, 12.0]).cv
-    0.2
+    >>> spread = day_spread([7, 7, 7, 14], [8.0, 10.0, 12.0, 14.0])
+    >>> spread.cv.tolist()
+    [0.2, nan]
     """
-    sizes = _above_zero(lengths, "length")
-    if not len(sizes):
-        raise FitError("No fish was measured", todo="Measure single fish to see their spread.")
-    n, mean = len(sizes), float(np.mean(sizes))
+    day = np.asarray(days, dtype=float).ravel()
+    length = np.asarray(lengths, dtype=float).ravel()
+    n = np.ones(len(day)) if n_fish is None else np.asarray(n_fish, dtype=float).ravel()
+    spread = np.full(len(day), np.nan) if sd is None else np.asarray(sd, dtype=float).ravel()
+    found = []
+    for one in np.unique(day):
+        here = day == one
+        data = daily_means(day[here], length[here], n_fish=n[here], sd=spread[here])
+        fish, mean = float(data.n_fish[0]), float(data.means[0])
+        whole = bool(np.all((n[here] == 1) | np.isfinite(spread[here]))) and fish > 1
+        deviation = float(np.sqrt(data.within_ss / (fish - 1.0))) if whole else float("nan")
+        found.append((one, mean, fish, deviation, deviation / mean, fish - 1.0 if whole else 0.0))
+    columns = np.array(found, dtype=float).reshape(-1, 6).T
+    return DaySpread(
+        days=columns[0],
+        means=columns[1],
+        n_fish=columns[2],
+        sd=columns[3],
+        cv=columns[4],
+        df=columns[5],
+    )
+
+
+def size_spread(lengths: ArrayLike) -> SizeSpread:
+    """Describe the spread of the lengths of one sample of single fish.
+
+    Parameters
+    ----------
+    lengths : array_like, shape (fish,)
+        Lengths of one fish or more, above 0.
+
+    Returns
+    -------
+    SizeSpread
+
+    Examples
+    --------
+    >>> size_spread([8.0, 10.0, 12.0]).largest_to_smallest
+    1.5
+    """
+    sizes = np.asarray(lengths, dtype=float)
     smallest, largest = float(sizes.min()), float(sizes.max())
-    sd = float(np.std(sizes, ddof=1)) if n > 1 else float("nan")
-    skew = float("nan")
-    if n > 2 and largest > smallest:
-        skew = float(stats.skew(sizes, bias=False))
+    skewed = len(sizes) > 2 and largest > smallest
     return SizeSpread(
-        n_fish=n,
-        mean=mean,
-        sd=sd,
-        cv=sd / mean,
-        skew=skew,
-        smallest=smallest,
-        largest=largest,
+        skew=float(stats.skew(sizes, bias=False)) if skewed else float("nan"),
         largest_to_smallest=largest / smallest,
         percentile_10=float(np.percentile(sizes, 10)),
     )
 
 
-def fit_length_weight(
-    lengths: ArrayLike, weights: ArrayLike, *, conf_level: float = 0.95
-) -> LengthWeight:
-    """Fit log weight on log length.
+def share_at_least(length: float, mean: ArrayLike, cv: ArrayLike) -> Floats:
+    """Give the share of fish that are at least so long, from the mean and CV of a container.
 
     Parameters
     ----------
-    lengths, weights : array_like, shape (fish,)
-        Length and weight of each fish.
-    conf_level : float
-        Level of the interval of the exponent.
-
-    Returns
-    -------
-    LengthWeight
-
-    Raises
-    ------
-    FitError
-        If there are fewer than three fish, all are of one length, or a number is not above 0.
-
-    Notes
-    -----
-    The exponent has no unit; the intercept depends on those of length and weight. Exponents
-    outside 2.5 to 3.5 mostly come from a narrow range of lengths or a wrong unit (Froese 2006).
-    """
-    x = np.log(_above_zero(lengths, "length"))
-    y = np.log(_above_zero(weights, "weight"))
-    if len(x) != len(y):
-        raise FitError(f"There are {len(x)} lengths and {len(y)} weights", todo="Pair them.")
-    if len(x) < 3 or np.ptp(x) == 0:
-        raise FitError(
-            f"{len(x)} fish of {len(np.unique(x))} different lengths give no length-weight line",
-            todo="Weigh at least three fish of different lengths.",
-        )
-    line = stats.linregress(x, y)
-    df = len(x) - 2
-    half = float(stats.t.ppf(0.5 + conf_level / 2.0, df)) * float(line.stderr)
-    exponent = float(line.slope)
-    return LengthWeight(
-        intercept=float(line.intercept),
-        exponent=exponent,
-        std_error=float(line.stderr),
-        conf_low=exponent - half,
-        conf_high=exponent + half,
-        conf_level=conf_level,
-        df=df,
-        r_squared=float(line.rvalue) ** 2,
-        unusual=not USUAL_EXPONENTS[0] <= exponent <= USUAL_EXPONENTS[1],
-    )
-
-
-def condition_factor(weight_g: ArrayLike, length_cm: ArrayLike) -> Floats:
-    """Give Fulton's condition factor of each fish of a narrow range of lengths.
-
-    Parameters
-    ----------
-    weight_g, length_cm : array_like, shape (fish,)
-        Weight in g and length in cm.
+    length : float
+        The length.
+    mean, cv : array_like
+        Mean length and coefficient of variation.
 
     Returns
     -------
     ndarray
-        ``100 weight / length**3``.
+        Shares, lengths taken as normal; a step where there is no spread, nan where it is unknown.
+
+    Examples
+    --------
+    >>> share_at_least(10.0, [10.0, 12.0, 8.0], [0.1, 0.0, 0.0]).tolist()
+    [0.5, 1.0, 0.0]
+    """
+    mean, cv = np.broadcast_arrays(np.asarray(mean, dtype=float), np.asarray(cv, dtype=float))
+    sd = cv * mean
+    gap = mean - length
+    z = np.divide(gap, sd, out=np.where(gap >= 0, np.inf, -np.inf), where=sd > 0)
+    return np.where(np.isfinite(mean) & np.isfinite(cv), stats.norm.cdf(z), np.nan)
+
+
+def smallest_lost_shift(share: ArrayLike) -> Floats:
+    """Give how far a normal mean moves up, in standard deviations, when the smallest are lost.
+
+    Parameters
+    ----------
+    share : array_like
+        Share of the fish that were lost, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        Shift in standard deviations; 0 for nothing lost. Times the CV of the lengths it bounds
+        the part of a mean's growth that the loss of runts can explain.
 
     Raises
     ------
     FitError
-        If the longest fish is more than a quarter longer than the shortest: K then compares
-        lengths, not condition. Also if a number is not above 0.
+        If a share is below 0 or not below 1.
+
+    Notes
+    -----
+    The mean of a normal distribution cut off below is its density at the cut over the share that
+    is left.
 
     Examples
     --------
-    >>> condition_factor([1.0], [4.0]).tolist()
-    [1.5625]
+    >>> smallest_lost_shift([0.1, 0.3]).round(3).tolist()
+    [0.195, 0.497]
     """
-    length = _above_zero(length_cm, "length")
-    weight = _above_zero(weight_g, "weight")
-    if len(length) and length.max() > NARROW_RANGE * length.min():
-        raise FitError(
-            f"Lengths from {length.min():g} to {length.max():g} are too unequal to compare K",
-            todo="Compare fish of about one length, or fit the length-weight line.",
-        )
-    return 100.0 * weight / length**3
-
-
-def _above_zero(values: ArrayLike, name: str) -> Floats:
-    sizes = np.asarray(values, dtype=float).ravel()
-    wrong = ~(sizes > 0) | ~np.isfinite(sizes)
-    if wrong.any():
-        raise FitError(
-            f"A {name} of {sizes[wrong][0]:g} cannot be used", todo=f"A {name} is above 0."
-        )
-    return sizes
+    lost = np.asarray(share, dtype=float)
+    if np.any(~(lost >= 0) | ~(lost < 1)):
+        raise FitError("A share of fish lost lies outside 0 to 1", todo="Give 0.3 for 30 %.")
+    return stats.norm.pdf(stats.norm.ppf(lost)) / (1.0 - lost)

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from rearkit.stats.least_squares import solve_many
+from rearkit.stats.growth.least_squares import solve_many
 
 X = np.linspace(0.0, 1.0, 8)
 

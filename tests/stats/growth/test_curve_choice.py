@@ -2,10 +2,10 @@ import numpy as np
 import pytest
 
 from rearkit.errors import FitError
-from rearkit.stats.curve_choice import choose_curve
-from rearkit.stats.curves import CURVES, PARAMETERS, curve_length
-from rearkit.stats.daily_means import daily_means
-from tests.stats.test_curves import PARAMS
+from rearkit.stats.growth.curve_choice import choose_curve
+from rearkit.stats.growth.curves import CURVES, LEVELLING_OFF
+from rearkit.stats.growth.daily_means import daily_means
+from tests.stats.growth.examples import lengths_of
 
 DAYS = np.arange(0.0, 61.0, 5.0)
 
@@ -14,7 +14,7 @@ def containers(curve, seed, n=6, days=DAYS, noise=0.01):
     rng = np.random.default_rng(seed)
     series = []
     for _ in range(n):
-        lengths = curve_length(curve, days, PARAMS[curve]) * (1 + rng.normal(0, noise, len(days)))
+        lengths = lengths_of(curve, days) * (1 + rng.normal(0, noise, len(days)))
         series.append(daily_means(days, lengths, n_fish=np.full(len(days), 15)))
     return series
 
@@ -58,7 +58,7 @@ def test_a_container_that_does_not_grow_is_not_compared():
 def test_five_days_compare_the_curves_with_two_parameters_only():
     choice = choose_curve(containers("gompertz", 7, days=DAYS[::3]))
     assert choice.by == "aicc"
-    assert len(PARAMETERS[choice.curve]) == 2
+    assert len(CURVES[choice.curve].parameters) == 2
     assert choice.total_aicc["gompertz"] == np.inf
 
 
@@ -69,11 +69,28 @@ def test_three_days_compare_nothing_and_say_so():
     assert choice.compared == ()
 
 
-def test_only_the_curves_asked_for_are_tried():
-    choice = choose_curve(containers("logistic", 8), curves=("exponential", "line"))
-    assert set(choice.fits) == {"exponential", "line"}
-    with pytest.raises(FitError, match="no growth curve called 'cubic'"):
-        choose_curve(containers("logistic", 8), curves=("cubic",))
+def test_a_held_final_length_is_for_the_curves_that_have_one():
+    choice = choose_curve(containers("gompertz", 8), asymptote=48.0)
+    assert set(choice.fits) == set(LEVELLING_OFF)
+    assert choice.curve == "gompertz"
+    assert {fit.params[0] for fits in choice.fits.values() for fit in fits} == {48.0}
+
+
+def test_three_days_cannot_choose_between_held_curves():
+    choice = choose_curve([daily_means([0, 7, 14], [5.0, 6.5, 9.0])], asymptote=40.0)
+    assert choice.curve == "von_bertalanffy"
+    assert choice.by == "fewest_parameters"
+
+
+def test_where_every_curve_passes_through_all_means_the_simplest_is_taken():
+    # Two days with their spread: 18 degrees of freedom, and no curve misses a mean.
+    series = [
+        daily_means([0, 14], [5.0, 8.0 + 0.1 * i], n_fish=[10, 10], sd=[0.5, 0.7]) for i in range(5)
+    ]
+    free, held = choose_curve(series), choose_curve(series, asymptote=40.0)
+    assert (free.by, free.curve) == ("aicc", "line")
+    assert (held.by, held.curve) == ("aicc", "von_bertalanffy")
+    assert list(held.total_aicc.values()) == pytest.approx([held.total_aicc[held.curve]] * 3)
 
 
 def test_no_container_with_two_days_is_refused():

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from rearkit.errors import FitError
-from rearkit.stats.daily_means import daily_means
+from rearkit.stats.growth.daily_means import daily_means
 
 
 def test_fish_and_groups_of_one_day_become_one_mean():

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from rearkit.stats.curve_fit import fit_many
-from rearkit.stats.curves import CURVES, curve_length
-from rearkit.stats.daily_means import daily_means
-from rearkit.stats.unit_t import t_one, t_two
+from rearkit.stats.compare.unit_t import t_one, t_two
+from rearkit.stats.growth.curve_fit import fit_many
+from rearkit.stats.growth.curves import CURVES
+from rearkit.stats.growth.daily_means import daily_means
+from tests.stats.growth.examples import lengths_of
 
 DAYS = np.array([0.0, 7.0, 14.0, 21.0, 28.0, 35.0, 42.0, 49.0, 56.0, 60.0])
 FISH, GROWTH_CV, FISH_CV = 15, 0.08, 0.12
@@ -34,7 +35,7 @@ def truth(curve):
 
 def grown(curve, growth, days):
     """Give the mean length of a container that grows so many times as well as usual."""
-    return FIRST + growth * (curve_length(curve, days, truth(curve)) - FIRST)
+    return FIRST + growth * (lengths_of(curve, days, truth(curve)) - FIRST)
 
 
 def true_means(curve):
@@ -86,7 +87,7 @@ def coverage(true_curve, n_units, n_trials, seed):
         np.array([fit.aicc for fit in fits[curve]]).reshape(-1, n_units).sum(axis=1)
         for curve in CURVES
     ]
-    best = np.array(CURVES)[np.argmin(totals, axis=0)]
+    best = np.array(list(CURVES))[np.argmin(totals, axis=0)]
     chosen = np.array([by_curve[curve][row] for row, curve in enumerate(best)])
     true = true_means(true_curve)
     ways = {"right": by_curve[true_curve], "chosen": chosen, "joined": derived(series, n_units)}

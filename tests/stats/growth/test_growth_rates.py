@@ -2,14 +2,13 @@ import numpy as np
 import pytest
 
 from rearkit.errors import FitError
-from rearkit.stats.growth_rates import (
+from rearkit.stats.growth.growth_rates import (
     absolute_growth_rate,
     degree_days,
+    fit_length_weight,
     geometric_mean,
-    smallest_lost_shift,
     specific_growth_rate,
     thermal_growth_coefficient,
-    thermal_weight,
 )
 from tests.reference.growth import growth_value
 
@@ -59,29 +58,10 @@ def test_degree_days_outside_the_readings_are_not_known():
 
 
 def test_thermal_growth_example():
-    want = growth_value("thermal")["weight_g"]
-    weight = thermal_weight(0.01, 1.0, 20 * 30)
-    assert weight == pytest.approx(want, abs=5e-5)
-    assert thermal_growth_coefficient(0.01, weight, 20 * 30) == pytest.approx(1.0, rel=1e-12)
-
-
-def test_thermal_growth_with_another_power():
-    weight = thermal_weight(0.02, 1.4, 700.0, exponent=0.31)
-    back = thermal_growth_coefficient(0.02, weight, 700.0, exponent=0.31)
-    assert back == pytest.approx(1.4, rel=1e-12)
-
-
-def test_shift_of_the_mean_when_the_smallest_are_lost():
-    want = growth_value("smallest_lost")
-    assert smallest_lost_shift(want["share"]) == pytest.approx(want["shift_sd"], abs=5e-4)
-    assert smallest_lost_shift(0.0) == 0.0
-    # Losing the smallest 30 % raises mean length 7.5 % at a CV of 15 %.
-    assert 0.15 * smallest_lost_shift(0.3) == pytest.approx(0.075, abs=5e-4)
-
-
-def test_shift_agrees_with_a_large_sample():
-    fish = np.sort(np.random.default_rng(8).normal(size=400_000))
-    assert smallest_lost_shift(0.2) == pytest.approx(fish[80_000:].mean() - fish.mean(), abs=5e-3)
+    weight = growth_value("thermal")["weight_g"]
+    assert thermal_growth_coefficient(0.01, weight, 20 * 30) == pytest.approx(1.0, abs=1e-4)
+    # By hand: the cube roots of 0.008 and 0.027 g differ by 0.1 in 50 degree-days.
+    assert thermal_growth_coefficient(0.008, 0.027, 50.0) == pytest.approx(2.0, rel=1e-12)
 
 
 def test_impossible_values_are_refused_in_words():
@@ -91,5 +71,38 @@ def test_impossible_values_are_refused_in_words():
         absolute_growth_rate(4.0, 5.0, 0)
     with pytest.raises(FitError, match="no sizes"):
         geometric_mean([])
-    with pytest.raises(FitError, match="share of fish lost lies outside 0 to 1"):
-        smallest_lost_shift([0.2, 1.0])
+
+
+def test_length_weight_of_an_exact_cube_law():
+    length = np.array([10.0, 14.0, 20.0, 31.0])
+    line = fit_length_weight(length, 0.012 * length**3.1)
+    assert line.exponent == pytest.approx(3.1, rel=1e-12)
+    assert np.exp(line.intercept) == pytest.approx(0.012, rel=1e-10)
+    assert not line.unusual
+
+
+def test_length_weight_agrees_with_the_slope_formula():
+    rng = np.random.default_rng(5)
+    length = rng.uniform(8, 30, 40)
+    weight = 0.02 * length**2.9 * np.exp(rng.normal(0, 0.1, 40))
+    line = fit_length_weight(length, weight)
+    x, y = np.log(length), np.log(weight)
+    slope = np.cov(x, y)[0, 1] / x.var(ddof=1)
+    assert line.exponent == pytest.approx(slope, rel=1e-10)
+
+
+@pytest.mark.parametrize(("exponent", "unusual"), [(2.4, True), (2.6, False), (3.6, True)])
+def test_unusual_exponents_are_flagged(exponent, unusual):
+    length = np.array([10.0, 14.0, 20.0])
+    assert fit_length_weight(length, length**exponent).unusual is unusual
+
+
+def test_length_weight_needs_fish_of_different_lengths():
+    with pytest.raises(FitError, match="2 fish of 2 different lengths give no length-weight line"):
+        fit_length_weight([5, 6], [1, 2])
+    with pytest.raises(FitError, match="3 fish of 1 different lengths"):
+        fit_length_weight([5, 5, 5], [1, 2, 3])
+    with pytest.raises(FitError, match="3 lengths and 2 weights"):
+        fit_length_weight([5, 6, 7], [1, 2])
+    with pytest.raises(FitError, match="weight of 0 cannot be used"):
+        fit_length_weight([5, 6, 7], [1, 2, 0])
