@@ -114,7 +114,7 @@ def best_rss_through(fit, day, length):
 
     A stiff spring pulls the curve to the point.
     """
-    size, root = np.abs(np.array(fit.params)), np.sqrt(fit.data.n_fish)
+    size, root = np.array(fit.params), np.sqrt(fit.data.n_fish)
 
     def pulled(scaled):
         error = root * (lengths_of(fit.curve, fit.data.days, scaled * size) - fit.data.means)
