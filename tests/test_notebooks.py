@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import inspect
 import itertools
 import json
 import os
@@ -14,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+import rearkit
 from rearkit import (
     Logbook,
     check_log,
@@ -28,7 +30,7 @@ from rearkit import (
     use_of_place,
     when_to_move,
 )
-from rearkit.questions.answer import Answer
+from rearkit.answers.answer import Answer
 from rearkit.report.collect import ANSWER, gather, plain_json, results_text
 from rearkit.report.parameters import TAG, Value, parameters_index, read_parameters
 from rearkit.report.run import READING, run_notebooks
@@ -117,6 +119,30 @@ def test_cells_only_call_the_library(path: Path) -> None:
         )
 
 
+# What an answer is asked for so that nobody has to take it on trust how it came about.
+HONESTY = {"compare", "usual", "tested", "day", "main_outcome", "earlier_looks", "seed"}
+
+
+@each_notebook
+def test_every_honesty_option_of_an_answer_can_be_set_and_is_handed_on(path: Path) -> None:
+    notebook = load(path)
+    declared = {p.name for p in read_parameters(notebook, name=path.stem)}
+    text = "\n".join(source(cell) for cell in notebook["cells"] if cell["cell_type"] == "code")
+    names = [node.id for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Name)]
+    for question in called(text):
+        options = set(inspect.signature(question).parameters) & HONESTY
+        assert options <= declared, question.__name__
+    for option in HONESTY & declared:
+        assert names.count(option) > 1, f"{option} is declared and handed to nobody"
+
+
+def called(text: str) -> list[Callable]:
+    """List the functions of the kit that some code calls."""
+    calls = [node.func for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call)]
+    names = {call.attr if isinstance(call, ast.Attribute) else ast.unparse(call) for call in calls}
+    return [getattr(rearkit, name) for name in sorted(names & set(rearkit.__all__))]
+
+
 @each_notebook
 def test_code_is_folded_but_for_the_settings(path: Path) -> None:
     for cell in load(path)["cells"]:
@@ -141,13 +167,19 @@ def test_it_begins_with_one_title_and_no_heading_is_skipped(path: Path) -> None:
 
 # Settings other than those a notebook starts from, and what the library itself says to both.
 OTHER_SETTINGS: dict[str, dict[str, Value]] = {
-    "growth": {"day": 21.0, "length_mm": 9.0, "curve": "gompertz", "zero_growth_c": 15.0},
+    "growth": {
+        "day": 21.0,
+        "earlier_looks": 1,
+        "length_mm": 9.0,
+        "curve": "gompertz",
+        "zero_growth_c": 15.0,
+    },
     "interruption": {"event": 2, "window_days": 4.0, "before_days": 6.0},
     "log_check": {"approx_share": 0.25},
     "method_test": {"compare": "parents", "day": 21.0, "main_outcome": "length"},
     "moving": {"size_to_move_mm": 9.0, "most_fish_per_litre": 4.0, "free_litres": "20, 40"},
     "place_use": {"place": "open", "windows": "0-5, 5+", "day": 14.0},
-    "survival": {"day": 14.0, "usual": "shaded", "tested": "open"},
+    "survival": {"day": 14.0, "usual": "shaded", "tested": "open", "earlier_looks": 2},
     "trial_report": {"day": 14.0, "earlier_looks": 2, "anonymous": True},
 }
 
@@ -157,7 +189,7 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
     if name == "log_check":
         return [check_log(log)]
     if name == "survival":
-        asked = {key: settings[key] for key in ("compare", "usual", "tested", "day", "seed")}
+        asked = {key: value for key, value in settings.items() if key not in READING}
         return [check_log(log), compare_survival(log, **asked)]  # type: ignore[arg-type]
     if name == "growth":
         asked = {key: value for key, value in settings.items() if key not in READING}
@@ -188,13 +220,12 @@ def asked_of_the_library(name: str, log: Logbook, settings: dict[str, Value]) ->
 def asked_by_the_report(log: Logbook, settings: dict[str, Value]) -> list[Answer]:
     log = hide_names(log) if settings["anonymous"] else log
     methods = {key: settings[key] for key in ("compare", "usual", "tested")}
-    judged: dict = methods | {"day": settings["day"], "seed": settings["seed"]}
-    looks: dict = {"earlier_looks": settings["earlier_looks"]}
+    judged: dict = methods | {key: settings[key] for key in ("day", "earlier_looks", "seed")}
     return [
         check_log(log),
         describe_trial(log, **methods),  # type: ignore[arg-type]
-        compare_survival(log, **judged, **looks),
-        compare_growth(log, **judged, **looks),
+        compare_survival(log, **judged),
+        compare_growth(log, **judged),
         compare_effort(log, **judged),
         cost_of_interruption(log),
     ]
