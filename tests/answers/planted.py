@@ -11,14 +11,9 @@ from tempfile import TemporaryDirectory
 
 from rearkit.answers.answer import Answer
 from rearkit.words.remarks import SENTENCES, sentence
+from tests.answers.claim_levels import NEVER
 
 Ask = Callable[[Path], Answer]
-
-# words that no level of claim allows
-NEVER = (
-    r"\b(because|caus\w+|effect|prov(es?|en|ed)|proof|significan\w+|due to|thanks to|improv\w+|"
-    r"helps?|works?|leads? to|results? in|no difference|no effect|clearly|certainly)\b"
-)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -154,7 +154,9 @@ PLANTED = {
         said=measured(grown(dict.fromkeys(SLOPES, speeding_up)), curve="von_bertalanffy"),
         silent=fair(curve="line"),
     ),
-    "curve_not_chosen": Planted(said=measured(grown(CURVES, days=(14, 28), offsets=(0.0,))), silent=FAIR),
+    "curve_not_chosen": Planted(
+        said=measured(grown(CURVES, days=(14, 28), offsets=(0.0,))), silent=FAIR
+    ),
     "too_young": Planted(said=fair(curve="gompertz"), silent=levelled_off()),
     "adult_length_given": Planted(said=fair(adult_length_mm=90.0), silent=FAIR),
     "final_size_leans": Planted(said=levelled_off(), silent=FAIR),

@@ -10,8 +10,8 @@ import pytest
 
 from rearkit import cost_of_interruption, read_log
 from rearkit.answers.answer import json_safe
-from rearkit.answers.interruption.timeline import death_rate_of
 from rearkit.answers.interruption.before_and_after import window
+from rearkit.answers.interruption.timeline import death_rate_of
 from rearkit.errors import DesignError
 from rearkit.stats.compare.rates import rate_ratio
 from tests.logs import batch, day, write_log
