@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import ast
+import importlib.metadata
 import importlib.util
 import os
+import re
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
+NOT_IMPORTED = {
+    "jupyterlab": "the notebooks open in it",
+    "ipykernel": "the kernel that runs the notebooks, started by name",
+}
 TESTED_BY_NAME = ("rearkit/report/page/index.html.j2", "rearkit/report/page/page.css")
 
 
@@ -39,6 +47,46 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str
     folder = tmp_path_factory.mktemp("installed")
     run("-m", "pip", "install", "-q", "--no-deps", "--no-index", "-t", str(folder), str(wheel))
     return {**os.environ, "PYTHONPATH": str(folder)}
+
+
+def imported() -> set[str]:
+    """Name every library that some module imports, inside functions too."""
+    names = set()
+    for path in (ROOT / "rearkit").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Import):
+                names |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                names.add(node.module.split(".")[0])
+    return names - sys.stdlib_module_names - {"rearkit"}
+
+
+def plain(name: str) -> str:
+    """Spell the name of a library as package indexes compare it."""
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def declared() -> set[str]:
+    """Name every library that pyproject asks for."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    return {plain(re.split(r"[^\w.-]", need)[0]) for need in project["dependencies"]}
+
+
+def distributions() -> dict[str, set[str]]:
+    """Say for every importable name which installed libraries bring it."""
+    found = importlib.metadata.packages_distributions()
+    return {name: {plain(one) for one in brought} for name, brought in found.items()}
+
+
+def test_every_declared_dependency_is_imported_or_says_why_not() -> None:
+    brought_by = distributions()
+    used = {one for name in imported() for one in brought_by[name]}
+    assert declared() - used == set(NOT_IMPORTED)
+
+
+def test_every_imported_library_is_declared() -> None:
+    brought_by = distributions()
+    assert {name for name in imported() if not brought_by[name] & declared()} == set()
 
 
 def test_the_wheel_holds_every_module_notebook_and_template(wheel: Path) -> None:

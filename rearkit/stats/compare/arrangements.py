@@ -3,7 +3,8 @@
 Within a block of N units, k of them tested, the difference of arm means is a sum over the tested
 units of ``weight * (value - block mean)`` with weight 1/k + 1/(N - k). Every question about
 relabellings is therefore a question about subset sums, and those are counted by meeting in the
-middle: all sums of one half of the units, all sums of the other, one search between them.
+middle: all sums of one half of the units, all sums of the other, one search between them. Units
+with the same score need no telling apart: their sums are listed once, with the number of ways.
 """
 
 from __future__ import annotations
@@ -11,14 +12,33 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from rearkit.stats.layout import FloatArray, Layout
-
-Halves = list[tuple[FloatArray, FloatArray]]
+from rearkit.stats.compare.layout import FloatArray, Layout
 
 _DRAWS_AT_A_TIME = 10_000
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sums:
+    """Hold sorted sums and in how many ways each of them comes about.
+
+    Attributes
+    ----------
+    value : (n,) array
+        The sums, rising.
+    ways : (n,) int array or None
+        Ways to reach each; None where every one has a single way (no two units are tied).
+    """
+
+    value: FloatArray
+    ways: NDArray[np.int64] | None
+
+
+Halves = list[tuple[Sums, Sums]]
 
 
 def subset_sums(scores: FloatArray, n_chosen: int) -> list[FloatArray]:
@@ -50,6 +70,47 @@ def subset_sums(scores: FloatArray, n_chosen: int) -> list[FloatArray]:
             grown.append(np.concatenate((sums[size], taken)) if size < len(sums) else taken)
         sums = grown
     return sums
+
+
+def tied_subset_sums(
+    scores: FloatArray, times: NDArray[np.int64], n_chosen: int
+) -> list[tuple[FloatArray, NDArray[np.int64]]]:
+    """List the sums of subsets once each where several units have the same score.
+
+    Parameters
+    ----------
+    scores : (g,) array
+        Distinct scores.
+    times : (g,) int array
+        How many units have each.
+    n_chosen : int
+        The largest size of subset wanted.
+
+    Returns
+    -------
+    list of (sums, ways)
+        Element j holds the sums over subsets of j units, and how many subsets give each.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> tied = tied_subset_sums(np.array([0.0, 1.0]), np.array([3, 2]), 2)
+    >>> [(sums.tolist(), ways.tolist()) for sums, ways in tied]
+    [([0.0], [1]), ([0.0, 1.0], [3, 2]), ([0.0, 1.0, 2.0], [3, 6, 1])]
+    """
+    listed = [(np.zeros(1), np.ones(1, dtype=np.int64))]
+    for score, n_alike in zip(scores, times.tolist(), strict=True):
+        grown = []
+        for size in range(min(len(listed) - 1 + n_alike, n_chosen) + 1):
+            taken = range(max(0, size - len(listed) + 1), min(n_alike, size) + 1)
+            grown.append(
+                (
+                    np.concatenate([listed[size - j][0] + j * score for j in taken]),
+                    np.concatenate([listed[size - j][1] * math.comb(n_alike, j) for j in taken]),
+                )
+            )
+        listed = grown
+    return listed
 
 
 def _join(lists: Sequence[FloatArray], start: FloatArray) -> FloatArray:
@@ -100,12 +161,13 @@ def split_in_halves(layout: Layout, scores: Sequence[FloatArray]) -> Halves:
     layout : Layout
         The blocks.
     scores : list of (n_b,) arrays
-        As ``Layout.scores`` gives them.
+        As ``Layout.scores`` gives them. Tied units of the block that is cut are listed once,
+        with the number of ways.
 
     Returns
     -------
-    list of pairs of sorted arrays
-        Each relabelling is one element of the first plus one of the second array of one pair.
+    list of pairs of sums
+        Each relabelling is one element of the first plus one of the second of one pair.
     """
     plan = _plan(layout)
     whole = [
@@ -113,31 +175,64 @@ def split_in_halves(layout: Layout, scores: Sequence[FloatArray]) -> Halves:
         for side in plan.sides
     ]
     n_chosen = layout.n_tested[plan.cut]
-    middle = len(scores[plan.cut]) // 2
-    first = subset_sums(scores[plan.cut][:middle], n_chosen)
-    second = subset_sums(scores[plan.cut][middle:], n_chosen)
+    first, second = _cut(scores[plan.cut], n_chosen)
     halves = []
     for size, sums in enumerate(first):
         if 0 <= n_chosen - size < len(second):
-            pair = (_join([whole[0]], sums), _join([whole[1]], second[n_chosen - size]))
-            halves.append((np.sort(pair[0]), np.sort(pair[1])))
+            pair = (_sorted(whole[0], *sums), _sorted(whole[1], *second[n_chosen - size]))
+            halves.append(pair)
     return halves
+
+
+Listed = list[tuple[FloatArray, NDArray[np.int64] | None]]
+
+
+def _cut(scores: FloatArray, n_chosen: int) -> tuple[Listed, Listed]:
+    """List the subset sums of two halves of a block by size, and the ways where units tie."""
+    distinct, times = np.unique(scores, return_counts=True)
+    if distinct.size == scores.size:
+        middle = scores.size // 2
+        first, second = (subset_sums(s, n_chosen) for s in (scores[:middle], scores[middle:]))
+        return [(sums, None) for sums in first], [(sums, None) for sums in second]
+    lengths = np.cumsum(np.log(times + 1))
+    middle = int(np.abs(lengths - lengths[-1] / 2).argmin()) + 1
+    return (
+        [*tied_subset_sums(distinct[:middle], times[:middle], n_chosen)],
+        [*tied_subset_sums(distinct[middle:], times[middle:], n_chosen)],
+    )
+
+
+def _sorted(whole: FloatArray, sums: FloatArray, ways: NDArray[np.int64] | None) -> Sums:
+    """Join the sums of whole blocks with those of a half, and sort them."""
+    value = _join([whole], sums)
+    if ways is None:
+        return Sums(value=np.sort(value), ways=None)
+    order = np.argsort(value)
+    return Sums(value=value[order], ways=np.repeat(ways, whole.size)[order])
 
 
 def count_at_least(halves: Halves, threshold: float) -> int:
     """Count the relabellings whose contrast is at least the threshold."""
-    return sum(
-        int(first.size * second.size - np.searchsorted(second, threshold - first[::-1]).sum())
-        for first, second in halves
-    )
+    return sum(_pairs(first, second, "left", threshold, above=True) for first, second in halves)
 
 
 def count_at_most(halves: Halves, threshold: float) -> int:
     """Count the relabellings whose contrast is at most the threshold."""
-    return sum(
-        int(np.searchsorted(second, threshold - first[::-1], side="right").sum())
-        for first, second in halves
-    )
+    return sum(_pairs(first, second, "right", threshold, above=False) for first, second in halves)
+
+
+def _pairs(
+    first: Sums, second: Sums, side: Literal["left", "right"], threshold: float, *, above: bool
+) -> int:
+    """Count pairs by where the rest to the threshold falls among the second sums."""
+    place = np.searchsorted(second.value, threshold - first.value[::-1], side=side)
+    if first.ways is None or second.ways is None:
+        below, every = int(place.sum()), first.value.size * second.value.size
+    else:
+        up_to = np.concatenate(([0], np.cumsum(second.ways)))
+        below = int((first.ways[::-1] * up_to[place]).sum())
+        every = int(first.ways.sum() * up_to[-1])
+    return every - below if above else below
 
 
 def list_contrasts(layout: Layout, values: FloatArray) -> FloatArray:

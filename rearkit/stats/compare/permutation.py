@@ -9,10 +9,9 @@ from fractions import Fraction
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from rearkit.errors import DesignError
-from rearkit.stats.arrangements import (
+from rearkit.stats.compare.arrangements import (
     count_at_least,
     count_at_most,
     draw_contrasts,
@@ -20,7 +19,7 @@ from rearkit.stats.arrangements import (
     longest_half,
     split_in_halves,
 )
-from rearkit.stats.layout import FloatArray, Layout, read_layout, read_values
+from rearkit.stats.compare.layout import FloatArray, Layout, read_layout, read_values
 
 MAX_HALF_LIST = 2**24
 """Longest half-list that is still counted exactly: 24 units on a side."""
@@ -116,11 +115,26 @@ def permutation_test(
     of every block; ties within 1e-9 of the spread count against the difference. Beyond half-lists
     of 2**24 (48 units in one block) p is (1 + count) / (1 + n_random), never zero.
 
+    The interval holds the shifts of the tested units that are not rejected; its model is that the
+    tested method adds the same amount to every unit. If c is the contrast of the true labels under
+    a relabelling and T that of the values, the relabelling counts for shifts between
+    (D - T)/(1 - c) and (D + T)/(1 + c), D being the estimate. With
+    j = floor((1 - level) * arrangements) the interval runs from the (j + 1)-th smallest left end
+    to the (j + 1)-th largest right end. Beyond 200,000 relabellings the same ends are searched
+    for on the exactly counted p, which only falls going away from D, to 1e-6 of the spread and
+    never across zero, so that p and interval agree: about ten counts an end, and no more than
+    halving the range takes however many values are tied (two seconds at 20 v 20, most of a minute
+    at 24 v 24; far less with ties). If all values agree within each arm, the interval has no
+    width: the units show no spread to base one on.
+
     References
     ----------
     Fisher, R. A. (1935). The Design of Experiments.
     Horowitz, E. and Sahni, S. (1974). Computing partitions with applications to the knapsack
     problem. Journal of the ACM 21, 277-292.
+    Oliveira, I. F. D. and Takahashi, R. H. C. (2020). An enhancement of the bisection method
+    average performance preserving minmax optimality. ACM Transactions on Mathematical Software
+    47 (1), 5.
 
     Examples
     --------
@@ -137,16 +151,17 @@ def permutation_test(
     exact = longest_half(layout) <= MAX_HALF_LIST
     if exact:
         count = _count(layout, layout.scores(numbers), abs(estimate) - _tolerance(numbers))
-        count = arrangements if count is None else count
         p_value = count / arrangements
-        conf_low, conf_high = _exact_interval(layout, numbers, conf_level, arrangements)
     else:
-        drawn = _drawn(layout, numbers, n_random, seed)
-        beyond = np.abs(drawn[:, 0]) >= abs(estimate) - _tolerance(numbers)
-        count = int(beyond.sum())
+        listed = _drawn(layout, numbers, n_random, seed)
+        count = int((np.abs(listed[:, 0]) >= abs(estimate) - _tolerance(numbers)).sum())
         p_value = count / (n_random + 1)
         p_min = max(p_min, 1 / (n_random + 1))
-        conf_low, conf_high = _interval_from_list(estimate, drawn, conf_level)
+    if exact and arrangements > MAX_LISTED:
+        conf_low, conf_high = _searched_interval(layout, numbers, conf_level, count)
+    else:
+        listed = list_contrasts(layout, _both(layout, numbers)) if exact else listed
+        conf_low, conf_high = _interval_from_list(estimate, listed, conf_level)
     return PermutationTest(
         estimate=estimate,
         p_value=p_value,
@@ -161,52 +176,6 @@ def permutation_test(
         conf_high=conf_high,
         conf_level=conf_level,
     )
-
-
-def permutation_interval(
-    values: ArrayLike,
-    tested: ArrayLike,
-    blocks: Sequence[Hashable] | None = None,
-    *,
-    conf_level: float = 0.95,
-    n_random: int = 99_999,
-    seed: int = 0,
-) -> tuple[float, float]:
-    """Find the shifts of the tested units that the permutation test does not reject.
-
-    Parameters
-    ----------
-    values, tested, blocks, conf_level, n_random, seed
-        As in ``permutation_test``.
-
-    Returns
-    -------
-    (float, float)
-        Lower and upper end; infinite if no finite end exists at this size.
-
-    Raises
-    ------
-    DesignError
-        If a block lacks an arm, a value is not a finite number, or lengths differ.
-
-    Notes
-    -----
-    The model is a shift: the tested method adds the same amount to every unit. If c is the
-    contrast of the true labels under a relabelling and T that of the values, the relabelling
-    counts for shifts between (D - T)/(1 - c) and (D + T)/(1 + c), D being the estimate. With
-    j = floor((1 - level) * arrangements) the interval runs from the (j + 1)-th smallest left end
-    to the (j + 1)-th largest right end. Where the list would be too long the same ends are
-    searched for, to 1e-6 of the spread, on the exactly counted p, which only falls going away
-    from D (seconds at 20 v 20, most of a minute at 24 v 24). If all values agree
-    within each arm, the interval has no width: the units show no spread to base one on.
-    """
-    numbers = read_values(values)
-    layout = read_layout(tested, blocks, numbers.size)
-    if longest_half(layout) <= MAX_HALF_LIST:
-        arrangements = smallest_p(layout.n_tested, layout.n_usual)[1]
-        return _exact_interval(layout, numbers, conf_level, arrangements)
-    drawn = _drawn(layout, numbers, n_random, seed)
-    return _interval_from_list(float(layout.differences(numbers).mean()), drawn, conf_level)
 
 
 def smallest_p(
@@ -255,10 +224,10 @@ def _tolerance(numbers: FloatArray) -> float:
     return TIE_TOLERANCE * spread + _ROUNDING * float(np.abs(numbers).max())
 
 
-def _count(layout: Layout, scores: list[FloatArray], threshold: float) -> int | None:
-    """Count relabellings at least ``threshold`` from zero; None stands for all of them."""
+def _count(layout: Layout, scores: list[FloatArray], threshold: float) -> int:
+    """Count relabellings at least ``threshold`` from zero."""
     if threshold <= 0:
-        return None
+        return math.prod(map(math.comb, map(len, layout.members), layout.n_tested))
     halves = split_in_halves(layout, scores)
     upper = count_at_least(halves, threshold)
     return 2 * upper if layout.balanced else upper + count_at_most(halves, -threshold)
@@ -301,38 +270,72 @@ def _interval_from_list(
     return low, high
 
 
-def _exact_interval(
-    layout: Layout, numbers: FloatArray, conf_level: float, arrangements: int
+def _searched_interval(
+    layout: Layout, numbers: FloatArray, conf_level: float, count: int
 ) -> tuple[float, float]:
-    """List or search for both ends, whichever the number of relabellings allows."""
+    """Search for both ends; ``count`` says whether a shift of zero is rejected."""
     estimate = float(layout.differences(numbers).mean())
-    if arrangements <= MAX_LISTED:
-        listed = list_contrasts(layout, _both(layout, numbers))
-        return _interval_from_list(estimate, listed, conf_level)
+    arrangements = smallest_p(layout.n_tested, layout.n_usual)[1]
     rejected = _rejected(conf_level, arrangements)
     if rejected < (2 if layout.balanced else 1):
         return -math.inf, math.inf
     scores, label_scores = layout.scores(numbers), layout.scores(layout.tested)
     tolerance = _tolerance(numbers)
+    left = [s - estimate * t for s, t in zip(scores, label_scores, strict=True)]
+    if max(float(np.abs(s).max()) for s in left) <= tolerance:
+        return estimate, estimate
 
     def excess(shift: float) -> float:
         shifted = [s - shift * t for s, t in zip(scores, label_scores, strict=True)]
-        count = _count(layout, shifted, abs(estimate - shift) - tolerance)
-        return math.log(arrangements if count is None else count) - math.log(rejected + 0.5)
+        found = _count(layout, shifted, abs(estimate - shift) - tolerance)
+        return math.log(found) - math.log(rejected + 0.5)
 
-    step = 2 * math.sqrt(sum(float((s**2).sum()) for s in scores)) + tolerance
+    step = 2 * math.sqrt(sum(float((s**2).sum()) for s in left))
     precision = tolerance * SEARCH_TOLERANCE / TIE_TOLERANCE
-    return (
-        _search(excess, estimate, -step, precision),
-        _search(excess, estimate, step, precision),
-    )
+
+    def end(way: float) -> float:
+        inside, outside = 0.0, None
+        if way * estimate < 0:  # zero lies this way, and whether it is rejected is known
+            inside, outside = (abs(estimate), None) if count > rejected else (0.0, abs(estimate))
+        away = _last_kept(lambda u: excess(estimate + way * u), inside, outside, step, precision)
+        return estimate + way * away
+
+    return end(-1.0), end(1.0)
 
 
-def _search(
-    excess: Callable[[float], float], estimate: float, step: float, precision: float
+def _last_kept(
+    excess: Callable[[float], float],
+    inside: float,
+    outside: float | None,
+    step: float,
+    precision: float,
 ) -> float:
-    """Walk away from the estimate until the shift is rejected, then close in on the end."""
-    inside, outside = estimate, estimate + step
-    while excess(outside) > 0:
-        inside, outside = outside, outside + 2 * (outside - inside)
-    return float(brentq(excess, inside, outside, xtol=max(precision, 1e-300)))
+    """Close in on the distance at which the excess falls below zero, and stay just before it.
+
+    Interpolates, truncates and projects (Oliveira and Takahashi 2020): about as few counts as a
+    secant takes where p falls smoothly, and no more than halving takes, and one, where it jumps.
+    """
+    kept = excess(inside)
+    if outside is None:
+        outside = inside + step
+        while (lost := excess(outside)) > 0:
+            inside, kept, outside = outside, lost, outside + 2 * (outside - inside)
+    else:
+        lost = excess(outside)
+    wide = outside - inside
+    most = max(1, math.ceil(math.log2(max(wide / precision, 1.0))) + 1)
+    for left in range(most, 0, -1):
+        width = outside - inside
+        if width <= precision:
+            break
+        middle = inside + width / 2
+        secant = (lost * inside - kept * outside) / (lost - kept)
+        lean = math.copysign(min(0.2 * width**2 / wide, abs(middle - secant)), middle - secant)
+        room = max(precision * 2.0 ** (left - 1) - width / 2, 0.0)
+        at = min(max(secant + lean, middle - room), middle + room)
+        found = excess(at)
+        if found > 0:
+            inside, kept = at, found
+        else:
+            outside, lost = at, found
+    return inside

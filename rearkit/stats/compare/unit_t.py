@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
+from statsmodels.stats.weightstats import CompareMeans, DescrStatsW
 
 from rearkit.errors import DesignError
-from rearkit.stats.layout import FloatArray, read_layout, read_values
+from rearkit.stats.compare.layout import FloatArray, read_layout, read_values
 
 _ROUNDING = 1e-12
 
@@ -114,23 +116,25 @@ def t_two(
     """
     numbers = read_values(values)
     labels = read_layout(tested, None, numbers.size).tested
-    arms = [numbers[labels], numbers[~labels]]
-    sizes = np.array([arm.size for arm in arms])
-    if numbers.size < 3 or (welch and sizes.min() < 2):
+    sizes = (int(labels.sum()), int((~labels).sum()))
+    if numbers.size < 3 or (welch and min(sizes) < 2):
         raise DesignError(
             f"{sizes[0]} tested and {sizes[1]} usual units leave no spread to judge a difference by"
         )
-    squares = np.array([((arm - arm.mean()) ** 2).sum() for arm in arms])
-    estimate = float(arms[0].mean() - arms[1].mean())
-    if welch:
-        parts = squares / (sizes - 1) / sizes
-        variance = float(parts.sum())
-        spread = float((parts**2 / (sizes - 1)).sum())
-        df = variance**2 / spread if spread > 0 else float(numbers.size - 2)
-    else:
-        df = float(numbers.size - 2)
-        variance = float(squares.sum() / df * (1 / sizes).sum())
-    return _judge(estimate, variance**0.5, df, conf_level, scale=float(np.abs(numbers).max()))
+    arms = CompareMeans(DescrStatsW(numbers[labels]), DescrStatsW(numbers[~labels]))
+    estimate = float(arms.d1.mean - arms.d2.mean)
+    std_error = float(arms.std_meandiff_separatevar if welch else arms.std_meandiff_pooledvar)
+    scale = float(np.abs(numbers).max())
+    if std_error <= _ROUNDING * scale:
+        return _without_spread(estimate, 0.0, numbers.size - 2.0, conf_level, scale)
+    spread: Literal["unequal", "pooled"] = "unequal" if welch else "pooled"
+    return _as_result(
+        estimate,
+        std_error,
+        arms.ttest_ind(usevar=spread),
+        arms.tconfint_diff(alpha=1 - conf_level, usevar=spread),
+        conf_level,
+    )
 
 
 def t_blocks(
@@ -278,70 +282,56 @@ def equivalence(
     )
 
 
-def holm(p_values: ArrayLike) -> FloatArray:
-    """Adjust several p for having looked at all of them, step by step from the smallest.
-
-    Parameters
-    ----------
-    p_values : (m,) array
-        One p an outcome; nan where an outcome gave none, which still counts as looked at.
-
-    Returns
-    -------
-    (m,) array
-        Adjusted p in the same order, nan where there was none.
-
-    References
-    ----------
-    Holm, S. (1979). A simple sequentially rejective multiple test procedure. Scandinavian
-    Journal of Statistics 6, 65-70.
-
-    Examples
-    --------
-    >>> holm([0.01, 0.04, 0.03]).round(6).tolist()
-    [0.03, 0.06, 0.06]
-    """
-    raw = np.asarray(p_values, dtype=np.float64)
-    order = np.argsort(raw)
-    steps = raw[order] * np.arange(raw.size, 0, -1)
-    adjusted = np.empty_like(raw)
-    adjusted[order] = np.minimum(np.maximum.accumulate(steps), 1.0)
-    return adjusted
-
-
 def _one(numbers: FloatArray, null: float, conf_level: float, *, scale: float) -> TTest:
     """Judge the mean of units against ``null``."""
     if numbers.size < 2:
         raise DesignError(f"{numbers.size} unit leaves no spread to judge a mean by")
-    mean, std_error = float(numbers.mean()), float(numbers.std(ddof=1) / numbers.size**0.5)
-    return _judge(mean, std_error, numbers.size - 1.0, conf_level, scale=scale, null=null)
+    units = DescrStatsW(numbers)
+    estimate, std_error = float(units.mean), float(units.std_mean)
+    if std_error <= _ROUNDING * scale:
+        return _without_spread(estimate, null, numbers.size - 1.0, conf_level, scale)
+    return _as_result(
+        estimate,
+        std_error,
+        units.ttest_mean(null),
+        units.tconfint_mean(alpha=1 - conf_level),
+        conf_level,
+    )
 
 
-def _judge(
+def _as_result(
     estimate: float,
     std_error: float,
-    df: float,
+    test: tuple[float, float, float],
+    interval: tuple[float, float],
     conf_level: float,
-    *,
-    scale: float,
-    null: float = 0.0,
 ) -> TTest:
-    """Turn an estimate and its standard error into p and interval, also without any spread."""
-    if std_error <= _ROUNDING * scale:
-        same = abs(estimate - null) <= _ROUNDING * scale
-        std_error, half = 0.0, float("nan")
-        statistic, p_value = (0.0, 1.0) if same else (float("nan"), float("nan"))
-    else:
-        statistic = (estimate - null) / std_error
-        p_value = float(2 * stdtr(df, -abs(statistic)))
-        half = float(stdtrit(df, (1 + conf_level) / 2)) * std_error
+    """Put together what statsmodels found: statistic, p and degrees of freedom, and both ends."""
     return TTest(
         estimate=estimate,
         std_error=std_error,
+        df=float(test[2]),
+        statistic=float(test[0]),
+        p_value=float(test[1]),
+        conf_low=float(interval[0]),
+        conf_high=float(interval[1]),
+        conf_level=conf_level,
+    )
+
+
+def _without_spread(
+    estimate: float, null: float, df: float, conf_level: float, scale: float
+) -> TTest:
+    """Say what units without any spread allow: p of 1 if they agree with ``null``, else nothing."""
+    same = abs(estimate - null) <= _ROUNDING * scale
+    nothing = float("nan")
+    return TTest(
+        estimate=estimate,
+        std_error=0.0,
         df=df,
-        statistic=statistic,
-        p_value=p_value,
-        conf_low=estimate - half,
-        conf_high=estimate + half,
+        statistic=0.0 if same else nothing,
+        p_value=1.0 if same else nothing,
+        conf_low=nothing,
+        conf_high=nothing,
         conf_level=conf_level,
     )

@@ -1,38 +1,16 @@
-"""Estimate survival from counts of fish at risk and dead, and from single fish."""
+"""Estimate survival from counts of fish at risk and dead in successive look intervals."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+from scipy.integrate import trapezoid
 
 from rearkit.errors import DesignError
-from rearkit.stats.layout import FloatArray
-from rearkit.stats.logrank import LogRank, expected_deaths, log_rank
-from rearkit.stats.product_limit import (
-    effective_n,
-    greenwood,
-    product_limit,
-    read_counts,
-    share_dying,
-)
 
-__all__ = [
-    "LifeCurve",
-    "LogRank",
-    "SurvivalAt",
-    "effective_n",
-    "expected_deaths",
-    "greenwood",
-    "kaplan_meier",
-    "log_rank",
-    "product_limit",
-    "restricted_mean",
-    "stage_mortality",
-    "survival_at",
-]
+FloatArray = NDArray[np.float64]
 
 _ROUNDING = 1e-9
 
@@ -54,28 +32,91 @@ class SurvivalAt:
     high: FloatArray
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class LifeCurve:
-    """Report a product-limit curve of single fish at the ages at which any died.
+def product_limit(at_risk: ArrayLike, deaths: ArrayLike) -> FloatArray:
+    """Estimate survival to the end of each interval.
 
-    Attributes
+    Parameters
     ----------
-    age, at_risk, deaths, survival, std_error : (k,) array
-        Standard errors are Greenwood's.
-    conf_low, conf_high : (k,) array
-        Log-log limits, both 0 where survival is 0. Fish are taken as independent.
-    conf_level : float
-        Level of the limits.
-    """
+    at_risk, deaths : (..., k) array
+        Fish alive at the start of each interval and dead within it; leading axes are draws.
 
-    age: FloatArray
-    at_risk: FloatArray
-    deaths: FloatArray
-    survival: FloatArray
-    std_error: FloatArray
-    conf_low: FloatArray
-    conf_high: FloatArray
-    conf_level: float
+    Returns
+    -------
+    (..., k) array
+        Survival after each interval. Removals enter by way of the next ``at_risk``: they leave
+        after the deaths of their interval. An interval without fish changes nothing.
+
+    Raises
+    ------
+    DesignError
+        If more fish die than are at risk, or a count is negative or unknown.
+
+    References
+    ----------
+    Kaplan, E. L. and Meier, P. (1958). Nonparametric estimation from incomplete observations.
+    Journal of the American Statistical Association 53, 457-481.
+
+    Examples
+    --------
+    >>> product_limit([10, 8, 4], [2, 4, 0]).tolist()
+    [0.8, 0.4, 0.4]
+    """
+    return np.asarray(np.cumprod(1 - share_dying(*read_counts(at_risk, deaths)), axis=-1))
+
+
+def greenwood(at_risk: ArrayLike, deaths: ArrayLike) -> FloatArray:
+    """Estimate the standard error of the product-limit survival after each interval.
+
+    Parameters
+    ----------
+    at_risk, deaths : (..., k) array
+        As in ``product_limit``.
+
+    Returns
+    -------
+    (..., k) array
+        Zero where nobody has died yet and where nobody is left; neither means certainty.
+
+    Raises
+    ------
+    DesignError
+        As in ``product_limit``.
+
+    References
+    ----------
+    Greenwood, M. (1926). The natural duration of cancer. Reports on Public Health and Medical
+    Subjects 33, HMSO, London.
+    """
+    n, d = read_counts(at_risk, deaths)
+    product = n * (n - d)
+    terms = np.divide(d, product, out=np.zeros_like(product), where=product > 0)
+    return product_limit(n, d) * np.sqrt(np.cumsum(terms, axis=-1))
+
+
+def effective_n(survival: ArrayLike, std_error: ArrayLike, at_risk_last: ArrayLike) -> FloatArray:
+    """State how many fish without removals would give the same standard error.
+
+    Parameters
+    ----------
+    survival, std_error : (...) array
+        Product-limit survival and Greenwood's standard error.
+    at_risk_last : (...) array
+        Fish at risk in the last interval: the answer where all or none survive.
+
+    Returns
+    -------
+    (...) array
+        S (1 - S) / std_error**2.
+
+    Examples
+    --------
+    >>> round(float(effective_n(0.8, 0.04, 50)), 6)
+    100.0
+    """
+    s, error = np.asarray(survival, dtype=np.float64), np.asarray(std_error, dtype=np.float64)
+    fallback = np.broadcast_to(np.asarray(at_risk_last, dtype=np.float64), s.shape).copy()
+    known = (error > 0) & (s > 0) & (s < 1)
+    return np.asarray(np.divide(s * (1 - s), error**2, out=fallback, where=known))[()]
 
 
 def survival_at(
@@ -123,29 +164,21 @@ def survival_at(
     return SurvivalAt(estimate=before * (1 - part * dying), low=before * (1 - dying), high=before)
 
 
-def restricted_mean(
-    ages: ArrayLike,
-    survival: ArrayLike,
-    day: float,
-    *,
-    shape: Literal["trapezium", "step"] = "trapezium",
-) -> FloatArray:
+def restricted_mean(ages: ArrayLike, survival: ArrayLike, day: float) -> float:
     """Estimate the mean number of days lived up to a day: the area under the curve.
 
     Parameters
     ----------
     ages : (k,) array
         Ages in days at which survival is known, rising; the first is the start, survival 1.
-    survival : (..., k) array
-        Survival at these ages; leading axes are draws.
+    survival : (k,) array
+        Survival at these ages, joined by straight lines.
     day : float
         Last day that counts.
-    shape : {"trapezium", "step"}
-        Joined by straight lines (looks), or holding each value until the next age (exact ages).
 
     Returns
     -------
-    (...) array
+    float
         Days, counted from the first age.
 
     Raises
@@ -155,21 +188,17 @@ def restricted_mean(
 
     Examples
     --------
-    >>> float(restricted_mean([0, 10], [1.0, 0.5], 10))
+    >>> restricted_mean([0, 10], [1.0, 0.5], 10)
     7.5
     """
     x, s = np.asarray(ages, dtype=np.float64), np.asarray(survival, dtype=np.float64)
     if x.size == 0 or (np.diff(x) <= 0).any():
         raise DesignError("Ages of a survival curve must rise")
-    if day > x[-1] + _ROUNDING and not (s[..., -1] > 0).any():
-        x, s = np.append(x, day), np.concatenate((s, s[..., -1:]), axis=-1)
-    if not x[0] <= day <= x[-1] + _ROUNDING:
+    if not (x[0] <= day and (day <= x[-1] + _ROUNDING or s[-1] <= 0)):
         raise DesignError(f"Day {day:g} is outside the curve, day {x[0]:g} to {x[-1]:g}")
-    widths = np.diff(np.minimum(x, day))
-    if shape == "step":
-        return np.asarray((s[..., :-1] * widths).sum(axis=-1))[()]
-    slopes = np.diff(s, axis=-1) / np.diff(x)
-    return np.asarray(((s[..., :-1] + slopes * widths / 2) * widths).sum(axis=-1))[()]
+    before = x < day
+    curve = np.append(s[before], np.interp(day, x, s))
+    return float(trapezoid(curve, np.append(x[before], day)))
 
 
 def stage_mortality(
@@ -219,65 +248,72 @@ def stage_mortality(
     return 0.0 - rates
 
 
-def kaplan_meier(
-    durations: ArrayLike,
-    died: ArrayLike,
-    weights: ArrayLike | None = None,
-    *,
-    conf_level: float = 0.95,
-) -> LifeCurve:
-    """Estimate a survival curve from fish whose age at death or at leaving is known.
+def expected_deaths(at_risk: ArrayLike, deaths: ArrayLike) -> FloatArray:
+    """Estimate the deaths each container would have had at the death rate of all together.
 
     Parameters
     ----------
-    durations : (n,) array
-        Age at death or when last seen, in days.
-    died : (n,) bool array
-        False for fish that were removed or alive at the end.
-    weights : (n,) integer array, optional
-        How many fish a row stands for.
-    conf_level : float
-        Level of the log-log limits.
+    at_risk, deaths : (c, k) array
+        Containers by common intervals.
 
     Returns
     -------
-    LifeCurve
-        No rows if nobody died.
+    (c,) array
+        Expected deaths. They do not depend on labels, and over containers they sum to the
+        observed deaths.
 
     Raises
     ------
     DesignError
-        If weights are not whole numbers above zero.
-
-    Notes
-    -----
-    Limits are S**exp(+-z se / (S log S)): other programs default to other limits, which differ
-    by up to six points with twenty fish. They say nothing about containers.
+        If the counts are impossible.
     """
-    from lifelines import KaplanMeierFitter
+    n, d = read_counts(at_risk, deaths)
+    return np.asarray((n * share_dying(n.sum(axis=0), d.sum(axis=0))).sum(axis=1))
 
-    ages = np.asarray(durations, dtype=np.float64)
-    counts = np.ones(ages.size) if weights is None else np.asarray(weights, dtype=np.float64)
-    if (counts < 1).any() or (counts != np.round(counts)).any():
-        raise DesignError("A row must stand for a whole number of fish")
-    fitter = KaplanMeierFitter(alpha=1 - conf_level)
-    fitter.fit(ages, event_observed=np.asarray(died, dtype=bool), weights=counts.astype(int))
-    table = fitter.event_table
-    rows = table["observed"].to_numpy() > 0
-    n = table["at_risk"].to_numpy(dtype=np.float64)[rows]
-    d = table["observed"].to_numpy(dtype=np.float64)[rows]
-    survival, std_error = product_limit(n, d), greenwood(n, d)
-    limits = fitter.confidence_interval_.to_numpy()[rows]
-    return LifeCurve(
-        age=table.index.to_numpy(dtype=np.float64)[rows],
-        at_risk=n,
-        deaths=d,
-        survival=survival,
-        std_error=std_error,
-        conf_low=limits[:, 0],
-        conf_high=limits[:, 1],
-        conf_level=conf_level,
+
+def read_counts(at_risk: ArrayLike, deaths: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Take counts at risk and dead, refusing what cannot have happened.
+
+    Parameters
+    ----------
+    at_risk, deaths : (..., k) array
+        Counts; shapes that broadcast.
+
+    Returns
+    -------
+    (array, array)
+        Both as floats of one shape.
+
+    Raises
+    ------
+    DesignError
+        If more fish die than are at risk, or a count is negative or unknown.
+    """
+    n, d = np.broadcast_arrays(
+        np.asarray(at_risk, dtype=np.float64), np.asarray(deaths, dtype=np.float64)
     )
+    if not ((d >= 0) & (d <= n + _ROUNDING)).all():
+        raise DesignError(
+            "More fish died in an interval than were at risk, or a count is negative or unknown",
+            todo="Settle the account of this batch first.",
+        )
+    return n, np.minimum(d, n)
+
+
+def share_dying(at_risk: FloatArray, deaths: FloatArray) -> FloatArray:
+    """Divide deaths by fish at risk; no fish, no deaths.
+
+    Parameters
+    ----------
+    at_risk, deaths : (..., k) array
+        As ``read_counts`` returns them.
+
+    Returns
+    -------
+    (..., k) array
+        Shares from 0 to 1.
+    """
+    return np.divide(deaths, at_risk, out=np.zeros(at_risk.shape), where=at_risk > 0)
 
 
 def _intervals(age_from: ArrayLike, age_to: ArrayLike) -> tuple[FloatArray, FloatArray]:

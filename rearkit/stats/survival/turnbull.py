@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rearkit.errors import DesignError, FitError
-from rearkit.stats.layout import FloatArray
+
+FloatArray = NDArray[np.float64]
 
 _MAX_ROUNDS = 20_000
 _GAP = 1e-12

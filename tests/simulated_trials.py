@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 
 from rearkit.errors import DesignError
-from rearkit.stats.layout import FloatArray
 
+FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
