@@ -14,7 +14,7 @@ import pytest
 
 from rearkit.design.comparison import compare_units
 from rearkit.design.design import Design, lay_out
-from rearkit.stats.simulate import SimulatedTrials, simulate_trials
+from tests.simulated_trials import SimulatedTrials, simulate_trials
 
 # name: (usual, tested, clutches that are split or None, tier)
 LAYOUTS = {
