@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ast
-import inspect
 import itertools
 import json
 import os
@@ -15,7 +14,6 @@ from pathlib import Path
 
 import pytest
 
-import rearkit
 from rearkit import (
     Logbook,
     check_log,
@@ -117,30 +115,6 @@ def test_cells_only_call_the_library(path: Path) -> None:
         assert TAG in cell["metadata"].get("tags", ()) or (
             len(source(cell).splitlines()) <= LONGEST_CELL
         )
-
-
-# What an answer is asked for so that nobody has to take it on trust how it came about.
-HONESTY = {"compare", "usual", "tested", "day", "main_outcome", "earlier_looks", "seed"}
-
-
-@each_notebook
-def test_every_honesty_option_of_an_answer_can_be_set_and_is_handed_on(path: Path) -> None:
-    notebook = load(path)
-    declared = {p.name for p in read_parameters(notebook, name=path.stem)}
-    text = "\n".join(source(cell) for cell in notebook["cells"] if cell["cell_type"] == "code")
-    names = [node.id for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Name)]
-    for question in called(text):
-        options = set(inspect.signature(question).parameters) & HONESTY
-        assert options <= declared, question.__name__
-    for option in HONESTY & declared:
-        assert names.count(option) > 1, f"{option} is declared and handed to nobody"
-
-
-def called(text: str) -> list[Callable]:
-    """List the functions of the kit that some code calls."""
-    calls = [node.func for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call)]
-    names = {call.attr if isinstance(call, ast.Attribute) else ast.unparse(call) for call in calls}
-    return [getattr(rearkit, name) for name in sorted(names & set(rearkit.__all__))]
 
 
 @each_notebook
