@@ -154,14 +154,10 @@ def _day(
         return float(day), True, None
     declared = log.trial.get("judged_on_day")
     planned = None if declared is None else float(str(declared))
-    if day is None and planned is not None and any(_measured_by(c, planned) for c in grown):
+    if day is None and planned is not None and any(not c.extrapolated(planned) for c in grown):
         return planned, True, None
     wanted = day if day is not None else planned
     return _latest_common(grown), False, wanted
-
-
-def _measured_by(container: ContainerGrowth, day: float) -> bool:
-    return not container.extrapolated(day)
 
 
 def _latest_common(grown: list[ContainerGrowth]) -> float:
@@ -367,7 +363,7 @@ def _curve_columns(
 
 
 def _unmeasured() -> dict[str, Any]:
-    flags = ("extrapolated", "day_extrapolated", "at_bound", "converged", "asymptote_reported")
+    flags = ("extrapolated", "day_extrapolated", "rate_extrapolated", "at_bound", "converged")
     numbers = ("first_day", "last_day", "length_at", "joined_length_at", "day_reached")
     rest = ("joined_day_reached", "sgr", "mm_per_day", "cv")
     return {
@@ -377,8 +373,7 @@ def _unmeasured() -> dict[str, Any]:
         "n_measured": 0.0,
         **dict.fromkeys((*numbers, *rest), NOTHING),
         **dict.fromkeys(("asymptote", "asymptote_low", "asymptote_high"), NOTHING),
-        **dict.fromkeys(flags, False),
-        "rate_extrapolated": False,
+        **dict.fromkeys((*flags, "asymptote_reported"), False),
         "aicc": {},
     }
 

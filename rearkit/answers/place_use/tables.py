@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from rearkit.answers.place_use.words import points
 from rearkit.words.blocks import ReadableTable
 from rearkit.words.numbers import decimals, percent, signed, signed_span
 
@@ -31,7 +32,7 @@ def windows_table(answer: PlaceUseAnswer) -> ReadableTable:
             "seen there": percent(w.share) if w.n_units else "no scans",
             "place's share": percent(w.area) if w.area == w.area else "not known",
             "difference": signed(100 * w.excess, 0),
-            "range": signed_span(_points(w.conf_low), _points(w.conf_high), 0),
+            "range": signed_span(points(w.conf_low), points(w.conf_high), 0),
             "with those not seen": signed_span(100 * w.excess_low, 100 * w.excess_high, 0),
             "clear": "yes" if w.clear else "not settled",
         }
@@ -42,10 +43,6 @@ def windows_table(answer: PlaceUseAnswer) -> ReadableTable:
         caption=f"Fry seen in the place '{answer.scans.place}', by age; differences and ranges in "
         "points; the place's share is that of the container",
     )
-
-
-def _points(x: float | None) -> float | None:
-    return None if x is None else 100 * x
 
 
 def units_table(answer: PlaceUseAnswer) -> ReadableTable:

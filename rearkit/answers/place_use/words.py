@@ -131,11 +131,12 @@ def _range(values: list[float]) -> str:
 
 
 def _span(use: WindowUse) -> str:
-    low, high = _points(use.conf_low), _points(use.conf_high)
+    low, high = points(use.conf_low), points(use.conf_high)
     return span_words(low, high, 0, "points more", "points fewer")
 
 
-def _points(x: float | None) -> float | None:
+def points(x: float | None) -> float | None:
+    """Turn a share into points, if there is one."""
     return None if x is None else 100 * x
 
 

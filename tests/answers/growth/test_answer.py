@@ -318,3 +318,20 @@ def test_the_demo_is_quick_and_says_the_same_twice() -> None:
     f = first.facts()
     assert f["curve"] == min(f["aicc"], key=f["aicc"].get)
     assert -1.5 < f["difference"] < -0.2  # the truth is −0.6 mm: 4.8 exp(28 × .0325) less .0305
+
+
+def test_before_the_planned_day_no_p_is_told(tmp_path: Path) -> None:
+    batches = arms(4, 4, end="")
+    curves = {name: line(5.0, slope) for name, slope in SLOPES.items()}
+    sizes = [*grown(curves, days=(7, 14, 21)), *grown({"open1": curves["open1"]}, days=(28,))]
+    last = {str(b["batch"]): 28 if b["batch"] == "open1" else 21 for b in batches}
+    daily = [{"date": day(n), "batch": b, "dead": 10, "alive": 30} for b, n in last.items()]
+    log = write_log(tmp_path / "l", batches=batches, daily=daily, sizes=sizes, trial=TRIAL)
+    answer = compare_growth(read_log(log))
+    f = answer.facts()
+    assert f["interim"] is True
+    assert answer.headline.startswith("Interim look, no verdict")
+    told = ("p_value", "p_method", "p_permutation", "p_t")
+    assert [f[name] for name in told] == [None] * 4
+    assert f["p_min"] == pytest.approx(2 / 70)  # what the layout can show is no verdict
+    assert "No p is given before the planned day" in " ".join(answer.say("certainty").items)

@@ -517,6 +517,30 @@ def test_a_running_trial_gives_no_p_at_all(tmp_path: Path) -> None:
     assert "lesson_p_by_fish" not in f
 
 
+def test_a_running_trial_counted_from_unlike_days_gives_no_p_either(tmp_path: Path) -> None:
+    batches = [
+        {"batch": f"{m}{i}", "started": day(first), "start_count": 40, "method": m}
+        | {"clutch": f"{m}{i}"}
+        | FAIR
+        for m, first in (("open", 0), ("shaded", 3))
+        for i in range(4)
+    ]
+    daily = [
+        {"date": day(d), "batch": b["batch"], "dead": int(b["method"] == "open")}
+        for b in batches
+        for d in (5, 10)
+    ]
+    trial = TRIAL | {"age_from": "hatch"}
+    answer = compare_methods(
+        read_log(write_log(tmp_path / "l", batches=batches, daily=daily, trial=trial))
+    )
+    f = answer.facts()
+    assert f["interim"] is True
+    assert f["trap_p_value"] is None
+    said = " ".join(answer.say("trap").paragraphs)
+    assert said.count("no p before the planned day") == 2
+
+
 def test_wrong_settings_are_refused(tmp_path: Path) -> None:
     log = full_log(tmp_path / "l")
     with pytest.raises(DesignError, match="there is no main outcome 'colour'"):
