@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from rearkit.logbook.blank import write_blank, write_dictionary
+from rearkit.logbook.blank.workbook import write_blank, write_dictionary
 
 HERE = Path(__file__).resolve().parent
 

@@ -2,40 +2,60 @@
 
 from __future__ import annotations
 
+import zlib
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from rearkit.batch.evidence import GRADES, Evidence, judge
+from rearkit.batch.fates import accounts_of, fates_of, lines_of
+from rearkit.batch.lines import Line
 from rearkit.batch.survival import BatchSurvival, survive
 from rearkit.design.comparison import Comparison, compare_units
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.compare.unit_t import empirical_logit
 
 
 def follow_batches(
     log: Logbook, design: Design, chosen: JudgingDay, seed: int
 ) -> dict[str, BatchSurvival]:
-    """Follow every batch of a design from the landmark to its day; one seed gives all of them."""
-    accounts = log.account.set_index("batch", drop=False)
-    fates = dict(iter(log.fates.groupby("batch", sort=False)))
-    seeds = np.random.SeedSequence(seed).generate_state(len(log.batches))
-    seed_of = dict(zip(log.batches["batch"], seeds, strict=True))
+    """Follow every line of a design from the landmark to its day.
+
+    The draws of its own interval hang on the seed and on its counts alone, not on its name or
+    its place in the log.
+    """
+    accounts = accounts_of(log, design.compare)
+    fates = fates_of(log, design.compare)
+    lines = lines_of(log, design.compare)
     followed: dict[str, BatchSurvival] = {}
     for b in (b for batches in design.units["batches"] for b in batches):
-        key = ("survival", b, chosen.landmark, chosen.day_of(b), seed)
-        if key not in log.worked_out:
-            log.worked_out[key] = survive(
-                fates[b],
-                accounts.loc[b],
-                landmark=chosen.landmark,
-                day=chosen.day_of(b),
-                seed=int(seed_of[b]),
-            )
-        followed[b] = log.worked_out[key]
+        day = chosen.day_of(b)
+        key = ("survival", design.compare, b, chosen.landmark, day, chosen.near, seed)
+        work = partial(
+            survive,
+            fates[b],
+            accounts.loc[b],
+            evidence_of(lines[b], chosen),
+            landmark=chosen.landmark,
+            day=day,
+            seed=_seed(fates[b], seed),
+        )
+        followed[b] = log.once(key, work)
     return followed
+
+
+def evidence_of(line: Line, chosen: JudgingDay) -> Evidence:
+    """Return what the log proves of one line between the landmark and its day."""
+    since = chosen.landmark if chosen.landmark > line.looks.age_start else None
+    return judge(line, chosen.day_of(line.name), since=since, near=chosen.near)
+
+
+def _seed(fates: pd.DataFrame, seed: int) -> int:
+    counts = fates.select_dtypes("number").to_numpy(dtype=float)
+    return zlib.crc32(np.ascontiguousarray(counts).tobytes(), seed % 2**32)
 
 
 def survival_by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.DataFrame:
@@ -67,6 +87,7 @@ def survival_by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.D
         for name in ("look_low", "look_high", "count_low", "count_high"):
             row[name] = float(np.mean([getattr(p, name) for p in parts]))
         row["dead_recorded"] = any(p.dead_recorded for p in parts)
+        row["grade"] = max((p.grade for p in parts), key=GRADES.index)
         row["at_best"] = not all(p.start_known and p.final_count for p in parts)
         rows.append(row)
     return pd.DataFrame(rows)
@@ -78,20 +99,10 @@ def compare_unit_survival(
     """Compare survival by unit; judged on logits where nearly all or nearly none live."""
     if design.tier == "single":
         return None
-    values = by_unit.set_index("unit")["survival"]
-    logits = None
-    if values.mean() > 0.9 or values.mean() < 0.1:
-        logits = pd.Series(
-            {
-                unit.unit: float(
-                    np.mean(
-                        [
-                            empirical_logit(by_batch[b].logit_alive, by_batch[b].logit_n)
-                            for b in unit.batches
-                        ]
-                    )
-                )
-                for unit in design.units.itertuples(index=False)
-            }
-        )
-    return compare_units(design, values, test_scale=logits)
+    fish = {
+        unit.unit: sum(by_batch[b].logit_n for b in unit.batches)
+        for unit in design.units.itertuples(index=False)
+    }
+    return compare_units(
+        design, by_unit.set_index("unit")["survival"], fish=pd.Series(fish, dtype=float)
+    )

@@ -3,32 +3,54 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
 
 from rearkit.errors import LogStopped
-from rearkit.logbook.account import Settled, settle
-from rearkit.logbook.cells import read_cells
-from rearkit.logbook.findings import findings_frame
-from rearkit.logbook.frames import Frames
-from rearkit.logbook.reader import read_frames
+from rearkit.logbook.account.account import Settled, settle
+from rearkit.logbook.doubts.findings import findings_frame
+from rearkit.logbook.files.cells import read_cells
+from rearkit.logbook.read.frames import Frames
+from rearkit.logbook.read.reader import read_frames
+
+Worked = TypeVar("Worked")
+
+
+class _HandedOut:
+    """A frame of a log, handed out as a copy."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name = f"_{name}"
+
+    def __get__(self, log: Logbook | None, owner: type) -> pd.DataFrame:
+        if log is None:  # asked of the class: there is no default
+            raise AttributeError(self._name)
+        frame: pd.DataFrame = vars(log)[self._name]
+        return frame.copy()
+
+    def __set__(self, log: Logbook, frame: pd.DataFrame) -> None:
+        vars(log)[self._name] = frame
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Logbook:
     """A rearing log, read and checked.
 
+    Nothing that is done with a log changes it: every frame is handed out as a copy, so that what
+    one answer does to it no other answer sees.
+
     Attributes
     ----------
     name, path, sha256 : str, Path, str
         Where the log came from and the fingerprint of its bytes.
     trial : mapping
-        Every field of the Trial sheet; None where it is blank.
+        Every field of the Trial sheet; None where it is blank. It cannot be written to.
     batches, daily, sizes, positions, events : DataFrame
         The sheets as tidy frames. Dates are ``datetime64``; ``age_days`` counts from ``age_from``;
         a count ``x`` is ``x_low``, ``x_best``, ``x_high`` and ``x_text``.
@@ -42,30 +64,49 @@ class Logbook:
         Rows read, used, repaired, waiting and unusable, by sheet.
     age_from : str
         The clock that ages are counted by: hatch, free_swimming or start.
-    worked_out : dict
-        What questions have worked out of this log, so that the next one need not do it again.
+    approx_share : float
+        What "about 40" may be off by, as a share of the count.
     """
 
     name: str
     path: Path
     sha256: str
     trial: Mapping[str, object]
-    batches: pd.DataFrame
-    daily: pd.DataFrame
-    sizes: pd.DataFrame
-    positions: pd.DataFrame
-    events: pd.DataFrame
-    account: pd.DataFrame
-    fates: pd.DataFrame
-    findings: pd.DataFrame
-    rows: pd.DataFrame
+    batches: _HandedOut = _HandedOut()
+    daily: _HandedOut = _HandedOut()
+    sizes: _HandedOut = _HandedOut()
+    positions: _HandedOut = _HandedOut()
+    events: _HandedOut = _HandedOut()
+    account: _HandedOut = _HandedOut()
+    fates: _HandedOut = _HandedOut()
+    findings: _HandedOut = _HandedOut()
+    rows: _HandedOut = _HandedOut()
     age_from: str
     approx_share: float
-    worked_out: dict[Hashable, Any] = field(default_factory=dict, repr=False)
+    _worked_out: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Let nobody write to the fields of the Trial sheet."""
+        object.__setattr__(self, "trial", MappingProxyType(dict(self.trial)))
 
     def __repr__(self) -> str:
         """Say what is in the log in one line."""
         return f"Logbook({self.name!r}: {len(self.batches)} batches, {len(self.daily)} daily rows)"
+
+    def once(self, key: Hashable, work: Callable[[], Worked]) -> Worked:
+        """Give what ``work`` makes of this log; it is done only the first time a key is asked for.
+
+        Parameters
+        ----------
+        key : hashable
+            Names the work with all that it depends on beside the log.
+        work : callable
+            Takes nothing; what it returns is kept and must not be changed afterwards.
+        """
+        if key not in self._worked_out:
+            self._worked_out[key] = work()
+        worked: Worked = self._worked_out[key]
+        return worked
 
 
 def read_log(
@@ -76,7 +117,8 @@ def read_log(
     Parameters
     ----------
     path : str or Path
-        An ``.xlsx`` or ``.ods`` workbook or a folder of CSV files. It is never written to.
+        An ``.xlsx``, ``.xls`` or ``.ods`` workbook or a folder of CSV files. It is never written
+        to.
     approx_share : float
         What "about 40" may be off by, as a share of the count.
     date_order : str, optional
@@ -110,7 +152,7 @@ def read_log(
         name=path.stem if path.is_file() else path.name,
         path=path,
         sha256=fingerprint(path),
-        trial=dict(frames.trial),
+        trial=frames.trial,
         batches=settled.batches,
         daily=settled.daily,
         sizes=settled.sizes,

@@ -6,9 +6,9 @@ import copy
 import datetime as dt
 from pathlib import Path
 
-from rearkit.logbook.cells import read_cells
-from rearkit.logbook.grid import Grid, date_cell, number_cell, text_cell
-from rearkit.logbook.reader import Frames, read_frames
+from rearkit.logbook.files.cells import read_cells
+from rearkit.logbook.files.grid import Cell, Grid, date_cell, number_cell, text_cell
+from rearkit.logbook.read.reader import Frames, read_frames
 
 Sheets = dict[str, list[list[object]]]
 
@@ -83,7 +83,9 @@ def grids(sheets: Sheets) -> dict[str, Grid]:
     return made
 
 
-def _cell(value: object):
+def _cell(value: object) -> Cell:
+    if isinstance(value, Cell):
+        return value
     if isinstance(value, dt.date):
         return date_cell(dt.datetime(value.year, value.month, value.day))
     if isinstance(value, (int, float)):

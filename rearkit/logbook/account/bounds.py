@@ -47,7 +47,7 @@ class Cells:
 
     def until(self, day: float) -> Cells:
         """Return the same cells with an empty look on ``day``, if the last look is before it."""
-        if day <= max(self.age_start, *self.age[-1:]):
+        if day <= (self.age[-1] if self.age.size else self.age_start):
             return self
         none = np.zeros((1, 2))
         return Cells(
@@ -102,7 +102,7 @@ def whole(counts: ArrayLike, *, unknown: tuple[float, float]) -> Floats:
     empty = low > high
     low = np.where(empty, np.floor(ends[..., 0]), low)
     high = np.where(empty, np.ceil(ends[..., 1]), high)
-    return np.stack([low, high], axis=-1)
+    return np.stack([low, high], axis=-1) + 0.0  # no negative zero
 
 
 def least_alive(cells: Cells) -> Floats:

@@ -10,7 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from rearkit.logbook.account.ledger import Ledger
-from rearkit.logbook.doubts.findings import Finding, Severity
+from rearkit.logbook.doubts.catalogue import finding_of
+from rearkit.logbook.doubts.findings import Finding
+from rearkit.logbook.parse.counts import Count
 from rearkit.logbook.read.frames import Frames
 
 Floats = NDArray[np.float64]
@@ -19,14 +21,14 @@ LONG_GAP_DAYS = 3.0  # from here on a stretch without a look is told to the keep
 
 @dataclass(frozen=True, kw_only=True)
 class Said:
-    """A finding about a batch whose place in the sheets is still to be looked up."""
+    """What is to be said of a batch: a key of the catalogue, where, and the values for its words.
 
-    severity: Severity
-    code: str
-    interval: int  # -1 is the start count
-    seen: str
-    done: str
-    settle: str
+    ``interval`` is the one between looks that it concerns, -1 for the start count.
+    """
+
+    key: str
+    interval: int
+    values: dict[str, object]
 
 
 def tighten(ledger: Ledger) -> tuple[list[Said], bool]:
@@ -45,34 +47,15 @@ def tighten(ledger: Ledger) -> tuple[list[Said], bool]:
         needed = np.maximum(needed, 0.0)
     if not ledger.start_known:
         ledger.start[:] = needed
-        n = _number(needed[1])
-        said.append(
-            Said(
-                severity="NOTE",
-                code="start-unknown",
-                interval=-1,
-                seen="the start count is not known",
-                done=f"counted back from the fish that were seen later: at least {n}",
-                settle="Count the fry when they enter the container; fry lost before the first "
-                "count cannot be seen, so survival of this batch is 'at best'.",
-            )
-        )
+        values: dict[str, object] = {"least": _number(needed[1])}
+        said.append(Said(key="start-unknown", interval=-1, values=values))
         return said, True
     if needed[0] > ledger.start[2]:
         said.append(_over_account(ledger, needed))
         return said, False
     if needed[0] > ledger.start[0]:
-        said.append(
-            Said(
-                severity="NOTE",
-                code="start-tightened",
-                interval=-1,
-                seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are "
-                "accounted for later",
-                done=f"the start is taken as at least {_at_least(needed[0])}",
-                settle="Nothing to do; the range is now narrower.",
-            )
-        )
+        values = {"start": _span(ledger.start), "least": _at_least(needed[0])}
+        said.append(Said(key="start-tightened", interval=-1, values=values))
     ledger.start[:] = _raised(ledger.start, needed)
     return said, True
 
@@ -92,47 +75,32 @@ def _raise_count(ledger: Ledger, i: int, needed: Floats) -> list[Said]:
         ledger.alive[i] = _raised(count, needed)
         return []
     ledger.alive[i] = [needed[0], needed[0], max(needed[0], needed[2])]
-    return [
-        Said(
-            severity="ASK",
-            code="alive-rises",
-            interval=i,
-            seen=f"{_span(count)} alive here, but {_at_least(needed[0])} are accounted for later "
-            "and none was added",
-            done=f"this count is taken as {_at_least(needed[0])}, the least it can have been",
-            settle="Was this count too low, or were fish added? Correct the count or fill 'added'.",
-        )
-    ]
+    values: dict[str, object] = {"alive": _span(count), "least": _at_least(needed[0])}
+    return [Said(key="alive-rises", interval=i, values=values)]
 
 
 def _over_account(ledger: Ledger, needed: Floats) -> Said:
-    dead, removed = ledger.dead[:, 0].sum(), ledger.removed[:, 0].sum()
-    added = ledger.added[:, 2].sum()
-    return Said(
-        severity="STOP",
-        code="does-not-add-up",
-        interval=-1,
-        seen=f"start count {_span(ledger.start)}, but {_at_least(needed[0])} fish are accounted "
-        f"for ({_number(dead)} dead and {_number(removed)} removed in all, {_number(added)} added)",
-        done="the batch is left out of every result",
-        settle="Check the start count and the dead, removed and alive of this batch; "
-        "if fish were put in, fill 'added'.",
-    )
+    values: dict[str, object] = {
+        "start": _span(ledger.start),
+        "least": _at_least(needed[0]),
+        "dead": _number(ledger.dead[:, 0].sum()),
+        "removed": _number(ledger.removed[:, 0].sum()),
+        "added": _number(ledger.added[:, 2].sum()),
+    }
+    return Said(key="does-not-add-up", interval=-1, values=values)
 
 
-def _number(x: float) -> str:
-    return f"{round(x, 1):g}"
+def _number(x: float) -> float:
+    return float(round(x, 1))
 
 
-def _at_least(x: float) -> str:
-    return f"{math.ceil(x - 1e-9)}"
+def _at_least(x: float) -> int:
+    return math.ceil(x - 1e-9)
 
 
-def _span(count: Floats) -> str:
-    low, _, high = count
-    if low == high:
-        return _number(low)
-    return f"{_number(low)} or more" if np.isinf(high) else f"{_number(low)} to {_number(high)}"
+def _span(count: Floats) -> Count:
+    low, best, high = (_number(x) for x in count)
+    return Count(low=low, best=best, high=high, text="")
 
 
 def place_finding(said: Said, batch: pd.Series, ledger: Ledger, frames: Frames) -> Finding:
@@ -142,43 +110,16 @@ def place_finding(said: Said, batch: pd.Series, ledger: Ledger, frames: Frames) 
     if said.interval >= 0 and not row:
         column = "end_count"
     row = row or int(batch["sheet_row"])
-    return Finding(
-        severity=said.severity,
-        code=said.code,
-        scope="batch",
-        sheet=sheet,
-        row=row,
-        column=column,
-        cell=frames.address(sheet, row, column),
-        batch=ledger.batch,
-        seen=said.seen,
-        done=said.done,
-        settle=said.settle,
-    )
+    at = frames.at(sheet, row, column)
+    return finding_of(said.key, at, batch=ledger.batch, values=said.values)
 
 
 def gap_findings(ledger: Ledger, frames: Frames) -> list[Finding]:
     """Tell every stretch of days in which nobody looked for dead fish."""
     found = []
     for i in np.flatnonzero(ledger.days > LONG_GAP_DAYS):
-        row = int(ledger.rows[i])
-        lost = ledger.dead[i, 2] > 0
-        found.append(
-            Finding(
-                severity="NOTE",
-                code="not-looked",
-                scope="row",
-                sheet="Daily",
-                row=row or None,
-                column="dead",
-                cell=frames.address("Daily", row, "dead") if row else None,
-                batch=ledger.batch,
-                seen=f"no look from age {_number(ledger.age_from[i])} to "
-                f"{_number(ledger.age_to[i])} days",
-                done="deaths in between are known only to that span"
-                if lost
-                else "kept as days on which nobody looked",
-                settle="If you looked and found none dead, write 0; blank means you did not look.",
-            )
-        )
+        key = "not-looked/deaths" if ledger.dead[i, 2] > 0 else "not-looked"
+        at = frames.at("Daily", int(ledger.rows[i]), "dead")
+        values = {"age_from": _number(ledger.age_from[i]), "age_to": _number(ledger.age_to[i])}
+        found.append(finding_of(key, at, batch=ledger.batch, values=values))
     return found

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from rearkit.logbook.counts import read_count
-from rearkit.logbook.declare import Column, Sheet
-from rearkit.logbook.findings import SEVERITIES
-from rearkit.logbook.sheets import SHEETS, TRIAL_FIELDS
+from rearkit.logbook.doubts.findings import SEVERITIES
+from rearkit.logbook.parse.counts import read_count
+from rearkit.logbook.schema.declare import Column, Sheet
+from rearkit.logbook.schema.sheets import SHEETS, TRIAL_FIELDS
 
 COUNTS_SHOWN = (
     *("40", "30-36", "30 to 36", "30/36", "~40", "about 40", "40ish", "40?", "40+", ">=40"),
@@ -18,9 +18,9 @@ APPROX_SHARE = 0.10
 
 OPENING = """# What goes into a rearing log
 
-<!-- Written by rearkit.logbook.dictionary from the declared columns; edit those, not this page. -->
+<!-- Written from the declared columns by data_templates/make_blank_logs.py; edit those. -->
 
-A log is one workbook (`.xlsx` or `.ods`) or one folder of CSV files, one file a sheet.
+A log is one workbook (`.xlsx`, `.xls` or `.ods`) or one folder of CSV files, one file a sheet.
 **Batches** and **Daily** are enough; the other sheets are optional. One row of headings, one fact
 a row. Headings are matched without regard to case, spaces or underscores, a unit in brackets does
 not matter, and the other headings named below work too. A column of your own in Batches becomes a

@@ -17,11 +17,11 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rearkit.errors import RearkitError, SettingError
-from rearkit.logbook.declare import Column, Sheet
-from rearkit.logbook.dictionary import write_dictionary
-from rearkit.logbook.escape import csv_safe, looks_like_formula
-from rearkit.logbook.how_to import HOW_TO, HOW_TO_SHEET, how_to_text
-from rearkit.logbook.sheets import SHEETS, TRIAL_FIELDS, columns_of
+from rearkit.logbook.blank.dictionary import write_dictionary
+from rearkit.logbook.blank.escape import csv_safe, looks_like_formula
+from rearkit.logbook.blank.how_to import HOW_TO, HOW_TO_SHEET, how_to_text
+from rearkit.logbook.schema.declare import Column, Sheet
+from rearkit.logbook.schema.sheets import SHEETS, TRIAL_FIELDS, columns_of
 
 Filled = Sequence[Mapping[str, object]]
 

@@ -5,32 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
 
 import pandas as pd
 
-from rearkit.logbook.findings import SEVERITIES, Finding, Scope, Severity
-from rearkit.logbook.frames import ROW_COLUMNS
-from rearkit.logbook.grid import address
+from rearkit.logbook.doubts.catalogue import doubt_of, finding_of
+from rearkit.logbook.doubts.findings import SEVERITIES, At, Finding
 
+ROW_COLUMNS = ("sheet", "n_read", "n_used", "n_repaired", "n_waiting", "n_unusable")
 _MARKS = ("used", "repaired", "waiting", "unusable")
 _MARK_OF = {"NOTE": "used", "FIX": "repaired", "ASK": "waiting", "STOP": "unusable"}
 _ROWS_SHOWN = 6
 MOST_ALIKE = 50  # findings of one kind in one column that are listed one by one
-
-
-class At(NamedTuple):
-    """Where something is: the sheet, its row, the column by name and by number."""
-
-    sheet: str | None = None
-    row: int | None = None
-    column: str | None = None
-    number: int | None = None
-
-    @property
-    def cell(self) -> str | None:
-        """The address of the cell, or None if it is not one cell."""
-        return address(self.row, self.number) if self.row and self.number else None
 
 
 @dataclass(kw_only=True, eq=False)
@@ -58,67 +43,46 @@ class Teller:
 
     def tell(
         self,
-        severity: Severity,
-        code: str,
+        key: str,
         at: At,
         *,
-        seen: str,
-        done: str,
-        settle: str,
-        scope: Scope = "",
         batch: str | None = None,
         together: Hashable = None,
-        mark: str | None = None,
+        **values: object,
     ) -> None:
         """Say one thing.
 
         Parameters
         ----------
-        severity, code, seen, done, settle, scope, batch
-            As in ``Finding``.
+        key : str
+            What is said, as in the catalogue.
         at : At
             Where it is.
+        batch : str, optional
+            The batch it concerns.
         together : hashable, optional
             Findings of one code and sheet with an equal value here become one finding that
             names the other rows.
-        mark : str, optional
-            The mark of the row where it differs from what the severity calls for.
+        **values : object
+            What the words of the catalogue are filled with.
         """
+        doubt = doubt_of(key)
         if at.sheet and at.row:
-            self.mark(at.sheet, at.row, mark or _MARK_OF[severity])
-        key = self._key(code, at, together)
-        if key in self._told:
-            if at.row is not None:
-                self._told[key].rows.append(at.row)
-            return
-        finding = Finding(
-            severity=severity,
-            code=code,
-            scope=scope,
-            sheet=at.sheet,
-            row=at.row,
-            column=at.column,
-            cell=at.cell,
-            batch=batch,
-            seen=seen,
-            done=done,
-            settle=settle,
-        )
-        self._told[key] = _Told(finding=finding)
+            self.mark(at.sheet, at.row, doubt.mark or _MARK_OF[doubt.severity])
+        group = self._group(key, at, together)
+        if group not in self._told:
+            self._told[group] = _Told(finding=finding_of(key, at, batch=batch, values=values))
+        elif at.row is not None:
+            self._told[group].rows.append(at.row)
 
-    def _key(self, code: str, at: At, together: Hashable) -> Hashable:
+    def _group(self, key: str, at: At, together: Hashable) -> Hashable:
         """Give what findings must share to become one; beyond many of a kind, they all do."""
-        kind = (code, at.sheet, at.column)
-        key: Hashable = (*kind, together) if together is not None else (*kind, len(self._told))
-        if key in self._told:
-            return key
+        kind = (key.partition("/")[0], at.sheet, at.column)
+        group: Hashable = (*kind, together) if together is not None else (*kind, len(self._told))
+        if group in self._told:
+            return group
         self._alike[kind] += 1
-        return key if self._alike[kind] <= MOST_ALIKE else (*kind, "and more")
-
-    def add(self, findings: Iterable[Finding]) -> None:
-        """Take over findings that were made elsewhere."""
-        for finding in findings:
-            self._told["taken over", len(self._told)] = _Told(finding=finding)
+        return group if self._alike[kind] <= MOST_ALIKE else (*kind, "and more")
 
     @property
     def findings(self) -> list[Finding]:

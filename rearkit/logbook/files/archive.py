@@ -19,6 +19,7 @@ MOST_READ_BYTES = 200 * 2**20
 MOST_ELEMENTS = 4_000_000
 DEEPEST = 200  # elements within elements
 MOST_PENDING_BYTES = 4 * 2**20
+FORMATS = "A log is an .xlsx, .xls or .ods workbook, or a folder of CSV files."
 _CHUNK = 1 << 16
 _DAMAGED = (
     zipfile.BadZipFile,

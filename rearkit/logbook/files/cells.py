@@ -1,4 +1,4 @@
-"""A log file becomes cells with their addresses: .xlsx, .ods or a folder of CSV files."""
+"""A log becomes cells with their addresses: .xlsx, .xls, .ods or a folder of CSV files."""
 
 from __future__ import annotations
 
@@ -6,13 +6,20 @@ import stat
 from pathlib import Path
 
 from rearkit.errors import LogUnreadable
-from rearkit.logbook.archive import MOST_FILE_BYTES, Archive, damaged, protected, too_big
-from rearkit.logbook.cells_csv import read_folder
-from rearkit.logbook.cells_ods import is_protected, read_ods
-from rearkit.logbook.cells_xlsx import read_xlsx
-from rearkit.logbook.grid import Grid
+from rearkit.logbook.files.archive import (
+    FORMATS,
+    MOST_FILE_BYTES,
+    Archive,
+    damaged,
+    protected,
+    too_big,
+)
+from rearkit.logbook.files.csv_folder import read_folder
+from rearkit.logbook.files.grid import Grid
+from rearkit.logbook.files.ods import is_protected, read_ods
+from rearkit.logbook.files.xls import read_xls
+from rearkit.logbook.files.xlsx import read_xlsx
 
-_FORMATS = "A log is an .xlsx or .ods workbook, or a folder of CSV files."
 _ODS = b"application/vnd.oasis.opendocument.spreadsheet"
 _OTHER_FILES = (
     (b"%PDF", "a PDF"),
@@ -32,8 +39,8 @@ def read_cells(path: str | Path) -> dict[str, Grid]:
     Parameters
     ----------
     path : str or Path
-        An ``.xlsx`` or ``.ods`` workbook or a folder of CSV files; what it is, is seen from the
-        content and not from the name.
+        An ``.xlsx``, ``.xls`` or ``.ods`` workbook or a folder of CSV files; what it is, is seen
+        from the content and not from the name.
 
     Returns
     -------
@@ -55,7 +62,7 @@ def read_cells(path: str | Path) -> dict[str, Grid]:
     if stat.S_ISDIR(mode):
         return read_folder(path)
     if not stat.S_ISREG(mode):
-        raise LogUnreadable("this is neither a file nor a folder", where=path.name, todo=_FORMATS)
+        raise LogUnreadable("this is neither a file nor a folder", where=path.name, todo=FORMATS)
     try:
         return _read_file(path)
     except LogUnreadable as error:
@@ -75,7 +82,9 @@ def _read_file(path: Path) -> dict[str, Grid]:
         with Archive(path) as archive:
             return _read_workbook(archive)
     if head.startswith(b"\xd0\xcf\x11\xe0"):
-        raise _old_or_protected(path)
+        if _is_encrypted(path):
+            raise protected()
+        return read_xls(path)
     raise _not_a_log(path, head)
 
 
@@ -86,7 +95,7 @@ def _read_workbook(archive: Archive) -> dict[str, Grid]:
         if is_protected(archive):
             raise protected()
         if not kind.startswith(_ODS) or "content.xml" not in archive:
-            raise LogUnreadable("this is not a spreadsheet", todo=_FORMATS)
+            raise LogUnreadable("this is not a spreadsheet", todo=FORMATS)
         return read_ods(archive)
     if "xl/workbook.bin" in archive:
         raise LogUnreadable(
@@ -95,39 +104,36 @@ def _read_workbook(archive: Archive) -> dict[str, Grid]:
     if any(name.startswith("Index/") for name in names):
         raise LogUnreadable("this is a Numbers file", todo="Export it as .xlsx and use that.")
     if any(name.startswith(("word/", "ppt/")) for name in names):
-        raise LogUnreadable("this is a document, not a spreadsheet", todo=_FORMATS)
+        raise LogUnreadable("this is a document, not a spreadsheet", todo=FORMATS)
     if any(name.startswith("xl/") for name in names):
         return read_xlsx(archive)
     if not names:
         raise damaged()
     raise LogUnreadable(
-        "this is a packed folder, not a spreadsheet", todo="Unpack it first. " + _FORMATS
+        "this is a packed folder, not a spreadsheet", todo="Unpack it first. " + FORMATS
     )
 
 
-def _old_or_protected(path: Path) -> LogUnreadable:
-    """Tell a workbook with a password from one of the old kind: both begin alike."""
+def _is_encrypted(path: Path) -> bool:
+    """Tell a newer workbook with a password from one of the old kind: both begin alike."""
     if path.stat().st_size > MOST_FILE_BYTES:
-        return too_big()
+        raise too_big()
     mark = "EncryptedPackage".encode("utf-16-le")
     rest = b""
     with path.open("rb") as file:
         while piece := file.read(2**20):
             if mark in rest + piece:
-                return protected()
+                return True
             rest = piece[-64:]
-    return LogUnreadable(
-        "this is an .xls file of the old kind or another old office file",
-        todo="Open it in your spreadsheet program, save it as .xlsx and use that.",
-    )
+    return False
 
 
 def _not_a_log(path: Path, head: bytes) -> LogUnreadable:
     for mark, what in _OTHER_FILES:
         if head.startswith(mark):
-            return LogUnreadable(f"this is {what}, not a spreadsheet", todo=_FORMATS)
+            return LogUnreadable(f"this is {what}, not a spreadsheet", todo=FORMATS)
     if not head.strip():
-        return LogUnreadable("the file is empty", todo=_FORMATS)
+        return LogUnreadable("the file is empty", todo=FORMATS)
     if head.lstrip().lower().startswith((b"<!doctype", b"<html", b"<?xml", b"\xef\xbb\xbf<")):
         return LogUnreadable(
             "this is a web page or plain XML under the name of a spreadsheet",
@@ -138,4 +144,4 @@ def _not_a_log(path: Path, head: bytes) -> LogUnreadable:
             "this is a single text table, and a log has at least two",
             todo="Put Batches.csv and Daily.csv into one folder and give that folder.",
         )
-    return LogUnreadable("this is not a spreadsheet", todo=_FORMATS)
+    return LogUnreadable("this is not a spreadsheet", todo=FORMATS)

@@ -8,15 +8,15 @@ import os
 from pathlib import Path
 
 from rearkit.errors import LogUnreadable
-from rearkit.logbook.findings import Finding, shown
-from rearkit.logbook.grid import MOST_COLUMNS, Budget, Cell, Grid, text_cell
-from rearkit.logbook.sheets import SHEETS, find_sheet
+from rearkit.logbook.files.grid import MOST_COLUMNS, Budget, Cell, Grid, text_cell
+from rearkit.logbook.schema.sheets import SHEETS, find_sheet
 
 MOST_CSV_BYTES = 24 * 2**20
 MOST_FILES = 20_000
 SEPARATORS = (",", ";", "\t")
 _ENDINGS = (".csv", ".tsv")
 _LOOK_AT = 30  # records in which the header is looked for
+_NAMED = 5  # other files that are named
 
 
 def read_folder(folder: Path) -> dict[str, Grid]:
@@ -52,7 +52,9 @@ def read_folder(folder: Path) -> dict[str, Grid]:
             _fill(grid, file, budget)
         grids[file.name if file.stem in grids else file.stem] = grid
     if others:
-        next(iter(grids.values())).remarks.append(_other_files(others))
+        more = "…" if len(others) > _NAMED else None
+        values = {"n": len(others), "names": others[:_NAMED], "more": more}
+        next(iter(grids.values())).remarks.append(("other-files", values))
     return grids
 
 
@@ -85,18 +87,6 @@ def _is_file(entry: os.DirEntry[str]) -> bool:
         return entry.is_file()
     except OSError:
         return False
-
-
-def _other_files(others: list[str]) -> Finding:
-    names = ", ".join(shown(name, longest=40) for name in others[:5])
-    return Finding(
-        severity="NOTE",
-        code="other-files",
-        seen=f"{len(others):,} other things in the folder: {names}"
-        + (", …" if len(others) > 5 else ""),
-        done="left alone; only CSV files are read",
-        settle="Nothing to do, unless one of them is a sheet of your log.",
-    )
 
 
 def _fill(grid: Grid, file: Path, budget: Budget) -> None:

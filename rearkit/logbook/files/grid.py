@@ -6,10 +6,9 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from rearkit.errors import LogUnreadable
-from rearkit.logbook.findings import Finding
 
 CellKind = Literal["text", "number", "percent", "date", "time", "flag", "error", "no_value"]
 CellValue = str | float | bool | dt.datetime | None
@@ -51,8 +50,9 @@ class Grid:
         Whether day numbers count from 1904; None where the file cannot tell.
     skipped : bool
         Whether the sheet is no sheet of a log and was not read.
-    remarks : list of Finding
-        What is to be said about the file as a whole, on the first grid.
+    remarks : list of (str, dict)
+        What is to be said about the file as a whole, on the first grid: codes of the catalogue
+        with their values.
     """
 
     title: str
@@ -60,7 +60,7 @@ class Grid:
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     from_1904: bool | None = None
     skipped: bool = False
-    remarks: list[Finding] = field(default_factory=list)
+    remarks: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
 
 
 class Budget:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from typing import Any
 
-from rearkit.logbook.archive import Archive, too_big
-from rearkit.logbook.findings import Finding
-from rearkit.logbook.grid import (
+from rearkit.logbook.files.archive import Archive, too_big
+from rearkit.logbook.files.grid import (
     MOST_COLUMNS,
     MOST_ROWS,
     Budget,
@@ -19,7 +19,7 @@ from rearkit.logbook.grid import (
     text_cell,
     time_cell,
 )
-from rearkit.logbook.sheets import find_sheet
+from rearkit.logbook.schema.sheets import find_sheet
 
 _SPACE = "urn:oasis:names:tc:opendocument:xmlns:"
 _OFFICE, _TABLE, _TEXT, _STYLE, _FO = (
@@ -61,28 +61,12 @@ def read_ods(archive: Archive) -> dict[str, Grid]:
     return content.grids
 
 
-def _remarks(archive: Archive, content: _Content) -> list[Finding]:
-    said = []
+def _remarks(archive: Archive, content: _Content) -> list[tuple[str, dict[str, Any]]]:
+    said: list[tuple[str, dict[str, Any]]] = []
     if any(name.startswith(("Basic/", "Scripts/")) for name in archive.names):
-        said.append(
-            Finding(
-                severity="NOTE",
-                code="macros",
-                seen="the workbook carries macros",
-                done="they are not run and not read",
-                settle="Nothing to do.",
-            )
-        )
+        said.append(("macros/ods", {}))
     if content.linked:
-        said.append(
-            Finding(
-                severity="NOTE",
-                code="links",
-                seen="the workbook links to other files",
-                done="no link is followed; the values stored last are used",
-                settle="Check that the numbers taken from other files are up to date.",
-            )
-        )
+        said.append(("links", {}))
     return said
 
 

@@ -7,23 +7,23 @@ import math
 import posixpath
 import re
 from functools import lru_cache
+from typing import Any
 
-from rearkit.logbook.archive import Archive, damaged, too_big
-from rearkit.logbook.findings import Finding
-from rearkit.logbook.grid import (
+from rearkit.logbook.files.archive import Archive, damaged, too_big
+from rearkit.logbook.files.formats import BUILT_IN, Look, LookKind, format_kind, formatted_cell
+from rearkit.logbook.files.grid import (
     MOST_COLUMNS,
     MOST_ROWS,
     Budget,
     Cell,
     Grid,
     date_cell,
-    number_cell,
     text_cell,
-    time_cell,
 )
-from rearkit.logbook.sheets import find_sheet
-from rearkit.logbook.xlsx_parts import Look, read_looks, read_strings
+from rearkit.logbook.schema.sheets import find_sheet
 
+MOST_STRINGS = 400_000
+MOST_STRING = 1_000_000  # characters
 _REF = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _ESCAPE = re.compile(r"_x000([9AD])_", re.IGNORECASE)
 _ESCAPED = {"9": "\t", "a": "\n", "d": ""}
@@ -45,8 +45,8 @@ def read_xlsx(archive: Archive) -> dict[str, Grid]:
     book = _main_part(archive)
     titles, from_1904 = _contents(archive, book)
     parts = _relations(archive, book)
-    strings = read_strings(archive, parts.get("sharedStrings", ""))
-    looks = read_looks(archive, parts.get("styles", ""))
+    strings = _read_strings(archive, parts.get("sharedStrings", ""))
+    looks = _read_looks(archive, parts.get("styles", ""))
     budget = Budget()
     grids: dict[str, Grid] = {}
     for title, key in titles:
@@ -104,28 +104,12 @@ def _contents(archive: Archive, book: str) -> tuple[list[tuple[str, str]], bool]
     return titles, from_1904
 
 
-def _remarks(archive: Archive) -> list[Finding]:
-    said = []
+def _remarks(archive: Archive) -> list[tuple[str, dict[str, Any]]]:
+    said: list[tuple[str, dict[str, Any]]] = []
     if any(name.lower().endswith("vbaproject.bin") for name in archive.names):
-        said.append(
-            Finding(
-                severity="NOTE",
-                code="macros",
-                seen="the workbook carries macros",
-                done="they are not run and not read",
-                settle="Nothing to do; to be rid of them, save the log as .xlsx.",
-            )
-        )
+        said.append(("macros", {}))
     if any("externalLinks/" in name for name in archive.names):
-        said.append(
-            Finding(
-                severity="NOTE",
-                code="links",
-                seen="the workbook links to other files",
-                done="no link is followed; the values stored last are used",
-                settle="Check that the numbers taken from other files are up to date.",
-            )
-        )
+        said.append(("links", {}))
     return said
 
 
@@ -213,7 +197,7 @@ class _Sheet:
     def _end_cell(self) -> None:
         self.inside = ""
         raw = "".join(self.pieces)
-        if len(raw) > 1_000_000:
+        if len(raw) > MOST_STRING:
             raise too_big()
         key = (self.kind, self.style, raw, self.formula)
         if key not in self.known:
@@ -253,7 +237,7 @@ class _Sheet:
         index = int(self.style) if self.style.isdecimal() and len(self.style) < 7 else 0
         return self.looks[index] if index < len(self.looks) else Look()
 
-    def _number(self, raw: str, look: Look) -> Cell | None:
+    def _number(self, raw: str, look: Look) -> Cell:
         if self.kind == "d":
             try:
                 day = dt.datetime.fromisoformat(raw.strip()).replace(tzinfo=None)
@@ -266,21 +250,99 @@ class _Sheet:
             return text_cell(raw, formula=self.formula, look=look.colour)
         if not math.isfinite(value):
             return Cell(raw, None, "error", self.formula, look.colour)
-        if look.kind in ("date", "month", "time"):
-            made = self._date(value, look)
-            if made is not None:
-                return made
-        kind = "percent" if look.kind == "percent" else "number"
-        return number_cell(value, kind=kind, formula=self.formula, look=look.colour)  # type: ignore[arg-type]
+        return formatted_cell(value, look, from_1904=self.grid.from_1904, formula=self.formula)
 
-    def _date(self, value: float, look: Look) -> Cell | None:
-        """Make a date or a time of day; None where the number is no day since 1904."""
-        if look.kind == "time" or 0 < value < 1:
-            if 0 <= value < 1000:
-                return time_cell(round(value * 1440), formula=self.formula, look=look.colour)
-            return None
-        zero = dt.datetime(1904, 1, 1) if self.grid.from_1904 else dt.datetime(1899, 12, 30)
-        if not 366 * 5 <= value < 100_000:
-            return None
-        day = zero + dt.timedelta(minutes=round(value * 1440))
-        return date_cell(day, with_day=look.kind == "date", formula=self.formula, look=look.colour)
+
+# ---- the texts that cells share, and the cell formats ----------------------------------------
+
+
+def _read_strings(archive: Archive, part: str) -> list[str]:
+    """Read the texts that the cells share, without their phonetic guides."""
+    strings = _Strings()
+    if part in archive:
+        archive.parse(part, start=strings.start, end=strings.end, text=strings.text)
+    return strings.found
+
+
+def _read_looks(archive: Archive, part: str) -> list[Look]:
+    """Read what every cell format is: a date, a percentage, a colour."""
+    styles = _Styles()
+    if part in archive:
+        archive.parse(part, start=styles.start, end=styles.end)
+    return styles.looks
+
+
+class _Strings:
+    """Collect the shared texts while their XML goes by."""
+
+    def __init__(self) -> None:
+        self.found: list[str] = []
+        self.pieces: list[str] = []
+        self.inside = {"t": False, "rPh": False}
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        local = tag.rpartition(" ")[2]
+        if local == "si":
+            self.pieces.clear()
+        elif local in self.inside:
+            self.inside[local] = True
+
+    def text(self, data: str) -> None:
+        if self.inside["t"] and not self.inside["rPh"]:
+            self.pieces.append(data)
+
+    def end(self, tag: str) -> None:
+        local = tag.rpartition(" ")[2]
+        if local == "si":
+            self.found.append("".join(self.pieces))
+            if len(self.found) > MOST_STRINGS or len(self.found[-1]) > MOST_STRING:
+                raise too_big()
+        elif local in self.inside:
+            self.inside[local] = False
+
+
+class _Styles:
+    """Collect number formats, fills, fonts and the formats made of them."""
+
+    def __init__(self) -> None:
+        self.formats: dict[str, LookKind] = {}
+        self.fills: list[bool] = []
+        self.fonts: list[bool] = []
+        self.looks: list[Look] = []
+        self.path: list[str] = []
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        local = tag.rpartition(" ")[2]
+        within = self.path[-1] if self.path else ""
+        self.path.append(local)
+        if local == "numFmt" and within == "numFmts":
+            code = attributes.get("formatCode", "")
+            self.formats[attributes.get("numFmtId", "")] = format_kind(code)
+        elif local == "fill" and within == "fills":
+            self.fills.append(False)
+        elif local == "patternFill" and self.fills and within == "fill":
+            self.fills[-1] = attributes.get("patternType", "none") not in ("none", "gray125")
+        elif local == "font" and within == "fonts":
+            self.fonts.append(False)
+        elif local == "color" and self.fonts and within == "font":
+            self.fonts[-1] = attributes.get("rgb", "FF000000")[-6:] != "000000"
+        elif local == "xf" and within == "cellXfs":
+            self.looks.append(self._look(attributes))
+
+    def end(self, tag: str) -> None:
+        self.path.pop()
+
+    def _look(self, attributes: dict[str, str]) -> Look:
+        number = attributes.get("numFmtId", "0")
+        kind = self.formats.get(number)
+        if kind is None:
+            kind = BUILT_IN.get(int(number) if number.isdecimal() else 0, "number")
+        fill, font = attributes.get("fillId", "0"), attributes.get("fontId", "0")
+        colour = 1000 * _index(fill, self.fills) + _index(font, self.fonts)
+        return Look(kind=kind, colour=colour)
+
+
+def _index(given: str, coloured: list[bool]) -> int:
+    """Give the number of a fill or font, 0 if it is a plain one."""
+    index = int(given) if given.isdecimal() and len(given) < 6 else 0
+    return index + 1 if index < len(coloured) and coloured[index] else 0

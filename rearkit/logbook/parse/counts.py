@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rearkit.logbook.number_words import NUMBER_WORDS, SMALL, TENS, plain_text
+from rearkit.logbook.parse.names import plain_text
 
 LONGEST_COUNT = 200  # characters; anything longer is a story, not a count
 MOST_DIGITS = 9
@@ -77,6 +77,15 @@ class CountReading:
         return self.kind in ASKED
 
 
+_UP_TO_19 = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+    "fifteen sixteen seventeen eighteen nineteen"
+)
+_UP_TO_90 = "twenty thirty forty fifty sixty seventy eighty ninety"
+_SMALL, _TENS = _UP_TO_19.split(), _UP_TO_90.split()
+_NUMBER_WORDS = {word: n for n, word in enumerate(_SMALL)} | {
+    word: 10 * n for n, word in enumerate(_TENS, start=2)
+}
 _NUM = r"(\d+(?:[.,]\d+)?)"
 _APPROX = r"(?:~|≈|approximately|approx\.?|about|abt\.?|circa|ca\.?|c\.?|around|roughly|est\.?)"
 _UNITS = re.compile(
@@ -283,10 +292,12 @@ def _dozen(s: str, share: float) -> Found | None:
 
 
 def _word(s: str, share: float) -> Found | None:
-    if s in NUMBER_WORDS:
-        return _same("word", float(NUMBER_WORDS[s]))
-    match = re.fullmatch(rf"({'|'.join(TENS)})[ -]?({'|'.join(SMALL[1:10])})", s)
-    return _same("word", float(NUMBER_WORDS[match[1]] + NUMBER_WORDS[match[2]])) if match else None
+    if s in _NUMBER_WORDS:
+        return _same("word", float(_NUMBER_WORDS[s]))
+    match = re.fullmatch(rf"({'|'.join(_TENS)})[ -]?({'|'.join(_SMALL[1:10])})", s)
+    return (
+        _same("word", float(_NUMBER_WORDS[match[1]] + _NUMBER_WORDS[match[2]])) if match else None
+    )
 
 
 def _letters(s: str, share: float) -> Found | None:

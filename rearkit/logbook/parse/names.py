@@ -1,14 +1,13 @@
-"""Names: one name however it is spelled, and the nearest one to a name that is not known."""
+"""Text reduced to what is compared: one name however it is spelled, and the nearest known one."""
 
 from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
-
-from rearkit.logbook.number_words import plain_text
 
 # Letters of other alphabets that look like Latin ones (after folding to small letters).
 _LOOK_ALIKE = str.maketrans(
@@ -16,6 +15,14 @@ _LOOK_ALIKE = str.maketrans(
     "aeopcyxikmtbhjsdhqw" + "abeiknoptuxy" + "i" + "'''''" + '""',
 )
 _LONGEST = 80
+
+
+def plain_text(text: str) -> str:
+    """Reduce text to what is compared: one kind of dash, single spaces, small letters."""
+    text = unicodedata.normalize("NFKC", text).casefold()
+    text = re.sub("[\u2010-\u2015\u2212\u00ad\ufe58\ufe63\uff0d]", "-", text)
+    text = "".join(c for c in text if unicodedata.category(c) != "Cf")
+    return " ".join(text.split())
 
 
 def tidy_name(text: str) -> str:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from rearkit.logbook.counts import read_count
-from rearkit.logbook.number_words import plain_text
+from rearkit.logbook.parse.counts import read_count
+from rearkit.logbook.parse.names import plain_text
 
 NumberKind = Literal[
     "blank", "not_known", "plain", "comma", "unit", "other_unit", "text", "middle", "unreadable"

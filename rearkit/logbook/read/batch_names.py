@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from rearkit.logbook.findings import shown
-from rearkit.logbook.names import Names, name_key, tidy_name
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import Teller
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.parse.names import Names, name_key, tidy_name
+from rearkit.logbook.read.tables import Table
 
 EVERY_BATCH = frozenset(
     ("all", "every", "everything", "all batches", "every batch", "all tubs", "all tanks", "*")
@@ -75,33 +74,15 @@ def tell_joined(
     table: Table, row: int, name: str, text: str, spelling: str, teller: Teller
 ) -> None:
     """Say that one spelling was read as another."""
-    how = "needless spaces taken out" if tidy_name(text) == spelling else "joined with that name"
-    teller.tell(
-        "FIX",
-        "name-joined",
-        table.at(row, name),
-        seen=f"“{shown(text)}” is spelled unlike “{shown(spelling)}”"
-        if how.startswith("joined")
-        else f"“{shown(spelling)}” with spaces before, after or within",
-        done=how,
-        settle="Nothing to do, if they are the same.",
-        together=(name, text),
-    )
+    key = "name-joined/spaces" if tidy_name(text) == spelling else "name-joined"
+    at = table.at(row, name)
+    teller.tell(key, at, together=(name, text), text=text, spelling=spelling)
 
 
 def tell_unknown_batch(
-    table: Table, row: int, name: str, text: str, names: Names, teller: Teller, *, done: str
+    key: str, table: Table, row: int, name: str, text: str, names: Names, teller: Teller
 ) -> None:
     """Ask about a batch that Batches lacks, with the name nearest to it."""
+    together = (name, name_key(text))
     near = names.nearest(text)
-    teller.tell(
-        "ASK",
-        "unknown-batch",
-        table.at(row, name),
-        seen=f"there is no batch “{shown(text)}” in Batches",
-        done=done,
-        settle=(f"Did you mean “{shown(near)}”? " if near else "")
-        + "Correct the name, or add the batch to Batches.",
-        batch=shown(text),
-        together=(name, name_key(text)),
-    )
+    teller.tell(key, table.at(row, name), batch=text, together=together, near=near)

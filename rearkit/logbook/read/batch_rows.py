@@ -1,4 +1,4 @@
-"""The sheet Batches becomes the frame of batches."""
+"""The sheet Batches becomes the frame of batches, and its dates are held against each other."""
 
 from __future__ import annotations
 
@@ -6,15 +6,18 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from rearkit.logbook.batch_dates import check_dates
-from rearkit.logbook.findings import shown
-from rearkit.logbook.frames import make_frame
-from rearkit.logbook.joining import joined, means_all, tell_unknown_batch, written
-from rearkit.logbook.names import Names, name_key
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import Teller
-from rearkit.logbook.typed import Typist, Values
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.parse.dates import FIRST_YEAR, LAST_YEAR, swapped
+from rearkit.logbook.parse.names import Names, name_key
+from rearkit.logbook.read.batch_names import joined, means_all, tell_unknown_batch, written
+from rearkit.logbook.read.frames import make_frame
+from rearkit.logbook.read.tables import Table
+from rearkit.logbook.read.typed_columns import Typist, Values
 
+LONGEST_DAYS = 2 * 366  # a batch reared for longer than this is a mistyped year
+_FAR_DAYS = 10 * 366  # from one batch to the others
+_IN_ORDER = (("spawned", "hatched"), ("hatched", "free_swimming"), ("spawned", "started"))
+_EARLY = ("spawned", "hatched", "free_swimming")
 _FLAGS = {"start_known": "bool", "stopped": "bool"}
 
 
@@ -59,7 +62,7 @@ def read_batches(
     _check_from_batch(table, rows, values, names, teller)
     frame = make_frame("Batches", values, rows, _FLAGS | dict.fromkeys(table.extras, "object"))
     if dated:
-        frame["stopped"] = frame["stopped"] | check_dates(table, frame, teller)
+        frame["stopped"] = frame["stopped"] | _check_dates(table, frame, teller)
     _check_end(table, frame, teller)
     return frame
 
@@ -76,24 +79,9 @@ def _named_rows(tables: Mapping[str, Table], table: Table, teller: Teller) -> li
     rows = []
     for row, text in zip(table.rows, written(table, "batch", table.rows), strict=True):
         if text is None:
-            teller.tell(
-                "STOP",
-                "no-batch-name",
-                table.at(row, "batch"),
-                scope="row",
-                seen="a row without the name of a batch",
-                done="the row is left out",
-                settle="Give every batch a name of its own.",
-            )
+            teller.tell("no-batch-name", table.at(row, "batch"))
         elif len(table.rows[row]) == 1 and name_key(text) not in used:
-            teller.tell(
-                "FIX",
-                "text-only",
-                table.at(row),
-                seen=f"a row that holds only “{shown(text)}”",
-                done="left out; it names no batch that any other sheet knows",
-                settle="If it is a batch, fill in started and start_count.",
-            )
+            teller.tell("text-only/batch", table.at(row), text=text)
         else:
             rows.append(row)
     return rows
@@ -108,23 +96,15 @@ def _single_rows(
     for row, text in zip(rows, written(table, "batch", rows), strict=True):
         key, spelling = name_key(str(text)), names.spelling(str(text))
         if means_all(text):
-            _tell_double(table, row, row, spelling, teller)
+            teller.tell("batch-name/every", table.at(row, "batch"), batch=spelling)
             doubled.add(row)
         before = first.setdefault(key, row)
         if before == row:
             continue
         if _contents(table, before) == _contents(table, row):
-            teller.tell(
-                "ASK",
-                "row-twice",
-                table.at(row),
-                seen=f"row {before} once more, the same in every cell",
-                done="used once",
-                settle="Delete one of them.",
-                batch=shown(spelling),
-            )
+            teller.tell("row-twice/batch", table.at(row), batch=spelling, before=before)
         else:
-            _tell_double(table, row, before, spelling, teller)
+            teller.tell("batch-name", table.at(row, "batch"), batch=spelling, before=before)
             teller.mark(table.sheet.name, before, "unusable")
             doubled.add(before)
     return list(first.values()), doubled
@@ -134,37 +114,14 @@ def _contents(table: Table, row: int) -> dict[int, str]:
     return {index: name_key(cell.text) for index, cell in table.rows[row].items()}
 
 
-def _tell_double(table: Table, row: int, before: int, text: str, teller: Teller) -> None:
-    seen = f"row {before} tells of a batch “{shown(text)}” too, and not the same of it"
-    if row == before:
-        seen = f"a batch is called “{shown(text)}”, which stands for every batch"
-    teller.tell(
-        "STOP",
-        "batch-name",
-        table.at(row, "batch"),
-        scope="batch",
-        seen=seen,
-        done="the batch is left out",
-        settle="Give every batch a name of its own, here and in the other sheets.",
-        batch=shown(text),
-    )
-
-
 def _start_known(table: Table, row: int, values: Values, i: int, teller: Teller) -> bool:
     low = values["start_count_low"][i]
     if low == low:  # not NaN
         return True
     cell = table.cell(row, "start_count")
     if cell is None or cell.text.strip().casefold() in ("", "-", "?"):
-        teller.tell(
-            "ASK",
-            "no-start-count",
-            table.at(row, "start_count"),
-            seen="no start count",
-            done="taken as unknown: the fish are counted back from what is seen later",
-            settle="Write a count, a range such as 30-36, or unknown.",
-            batch=shown(values["batch"][i]),
-        )
+        batch = str(values["batch"][i])
+        teller.tell("no-start-count", table.at(row, "start_count"), batch=batch)
     return False
 
 
@@ -175,48 +132,97 @@ def _check_from_batch(
         if text is None:
             continue
         if str(text) not in names:
-            done = "kept as written; no batch is followed back to it"
-            tell_unknown_batch(table, row, "from_batch", str(text), names, teller, done=done)
+            key = "unknown-batch/from-batch"
+            tell_unknown_batch(key, table, row, "from_batch", str(text), names, teller)
         elif text == values["batch"][i]:
-            teller.tell(
-                "ASK",
-                "from-itself",
-                table.at(row, "from_batch"),
-                seen=f"the batch “{shown(text)}” is said to come from itself",
-                done="kept as written",
-                settle="Write the batch that it came from, or leave it blank.",
-                batch=shown(text),
-            )
+            teller.tell("from-itself", table.at(row, "from_batch"), batch=str(text))
 
 
 def _check_end(table: Table, frame: pd.DataFrame, teller: Teller) -> None:
     """Ask about an end that is told in ways that do not go together."""
-    for batch, row, ended, count, reason, written_end in zip(
+    for batch, row, ended, count, least, reason in zip(
         frame["batch"],
         frame["sheet_row"],
         frame["ended"],
         frame["end_count_best"],
-        frame["end_reason"],
         frame["end_count_low"],
+        frame["end_reason"],
         strict=True,
     ):
-        if count == count and pd.isna(ended):
+        if count == count and pd.isna(ended):  # a count is not NaN
+            teller.tell("end-without-date", table.at(row, "ended"), batch=batch)
+        if reason == "all died" and least > 0:
+            teller.tell("died-but-alive", table.at(row, "end_reason"), batch=batch)
+
+
+# ---- dates --------------------------------------------------------------------------------------
+
+
+def _check_dates(table: Table, batches: pd.DataFrame, teller: Teller) -> pd.Series:
+    """Tell for each batch whether its dates make no sense, so that it must be left out.
+
+    An impossible date that the batch can do without is blanked in the frame.
+    """
+    middle = batches["started"].dropna().sort_values()
+    near = middle.iloc[len(middle) // 2] if len(middle) else None
+    stopped = []
+    for i in batches.index:
+        bad = _check_start(table, batches, i, near, teller)
+        if not bad:
+            _check_early(table, batches, i, teller)
+            bad = _check_last_day(table, batches, i, teller)
+        stopped.append(bad)
+    return pd.Series(stopped, index=batches.index, dtype=bool)
+
+
+def _check_start(
+    table: Table, batches: pd.DataFrame, i: int, near: pd.Timestamp | None, teller: Teller
+) -> bool:
+    started, batch = batches.at[i, "started"], batches.at[i, "batch"]
+    at = table.at(int(batches.at[i, "sheet_row"]), "started")
+    if pd.isna(started):
+        teller.tell("batch-dates", at, batch=batch)
+        return True
+    far = near is not None and abs((started - near).days) > _FAR_DAYS
+    if far or not FIRST_YEAR <= started.year <= LAST_YEAR:
+        teller.tell("batch-dates/far", at, batch=batch, year=started.year)
+        return True
+    return False
+
+
+def _check_early(table: Table, batches: pd.DataFrame, i: int, teller: Teller) -> None:
+    """Ask about spawning, hatching and swimming on days that cannot be, or in an odd order."""
+    row, batch = int(batches.at[i, "sheet_row"]), batches.at[i, "batch"]
+    for name in _EARLY:
+        day = batches.at[i, name]
+        if pd.notna(day) and abs((day - batches.at[i, "started"]).days) > LONGEST_DAYS:
+            teller.tell("impossible-year/early", table.at(row, name), batch=batch, day=day)
+            batches.at[i, name] = pd.NaT
+    for before, after in _IN_ORDER:
+        first, then = batches.at[i, before], batches.at[i, after]
+        if pd.notna(first) and pd.notna(then) and first > then:
             teller.tell(
-                "ASK",
-                "end-without-date",
-                table.at(row, "ended"),
-                seen="an end count without the day it was made",
-                done="taken for the last day that Daily has of this batch",
-                settle="Fill in ended.",
-                batch=shown(batch),
+                "dates-out-of-order",
+                table.at(row, after),
+                batch=batch,
+                day=then,
+                earlier=before,
+                first=first,
+                exchanged=swapped(then.date(), earliest=first.date()),
             )
-        if reason == "all died" and written_end > 0:
-            teller.tell(
-                "ASK",
-                "died-but-alive",
-                table.at(row, "end_reason"),
-                seen="all died, yet the end count is above 0",
-                done="the count is used",
-                settle="Correct the end count or the reason.",
-                batch=shown(batch),
-            )
+
+
+def _check_last_day(table: Table, batches: pd.DataFrame, i: int, teller: Teller) -> bool:
+    started, ended = batches.at[i, "started"], batches.at[i, "ended"]
+    at = table.at(int(batches.at[i, "sheet_row"]), "ended")
+    batch = batches.at[i, "batch"]
+    if pd.isna(ended):
+        return False
+    if ended < started:
+        exchanged = swapped(ended.date(), earliest=started.date())
+        teller.tell("batch-dates/end-first", at, batch=batch, day=ended, exchanged=exchanged)
+        return True
+    if (ended - started).days > LONGEST_DAYS:
+        teller.tell("batch-dates/years", at, batch=batch, day=ended)
+        return True
+    return False

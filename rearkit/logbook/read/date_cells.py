@@ -5,12 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
-from rearkit.logbook.date_order import Resolved, Settlement, resolve, settle_order, swapped
-from rearkit.logbook.dates import DateReading, date_reading
-from rearkit.logbook.findings import shown
-from rearkit.logbook.grid import Cell
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import At, Teller
+from rearkit.logbook.doubts.findings import At, shown
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.files.grid import Cell
+from rearkit.logbook.parse.dates import (
+    DateReading,
+    Resolved,
+    date_reading,
+    resolve,
+    settle_order,
+    swapped,
+)
+from rearkit.logbook.read.tables import Table
 
 _NAMED = 3  # dates that are named as showing the order
 _NEAR_DAYS = 15
@@ -45,7 +51,7 @@ class DateCells:
             found = resolve(reading, self.settlement.order, near=self.near, from_1904=system)
             found = _unswapped(found, cell, spans.get((at.sheet, at.column)), at, teller)
             self._by_place[at.sheet, at.row, at.column] = found
-            _tell(found, cell, at, self.settlement, teller)
+            _tell(found, cell, at, self.settlement.order, teller)
         self._tell_order(teller)
 
     @property
@@ -90,40 +96,21 @@ class DateCells:
         if settled.because not in ("shown", "dots", "nothing", "conflict"):
             return
         at, cell, _ = self._cells[settled.ambiguous[0]]
-        n = len(settled.ambiguous)
-        seen = f"{shown(cell.text, longest=30)} may be read day first or month first"
-        seen += f", and so may {n - 1:,} other dates" if n > 1 else ""
-        settle = "Set date_order on the sheet Trial (day first or month first)."
-        if settled.because == "dots":
-            teller.tell(
-                "NOTE",
-                "date-order-dots",
-                at,
-                seen=seen,
-                done="read day first, as dates with dots are written",
-                settle="If that is wrong: s" + settle[1:],
-            )
-        elif settled.because == "shown":
-            teller.tell(
-                "ASK",
-                "date-order-shown",
-                at,
-                seen=seen,
-                done=f"read {settled.order}, because of {self._named(settled.shown_by)}",
-                settle=settle + " Then nothing is asked again.",
-                mark="repaired",
-            )
-        else:
-            why = "; other dates contradict each other: " + self._named(settled.shown_by)
-            teller.tell(
-                "STOP",
-                "date-order",
-                at,
-                scope="log",
-                seen=seen + (why if settled.because == "conflict" else ""),
-                done="nothing is worked out until that is settled",
-                settle=settle + " Dates such as 2025-04-03 are never misread.",
-            )
+        others = len(settled.ambiguous) - 1 or None
+        keys = {
+            "dots": "date-order-dots",
+            "shown": "date-order-shown",
+            "nothing": "date-order",
+            "conflict": "date-order/conflict",
+        }
+        teller.tell(
+            keys[settled.because],
+            at,
+            text=cell.text,
+            others=others,
+            order=settled.order,
+            named=self._named(settled.shown_by),
+        )
 
 
 def _reading(cell: Cell) -> DateReading:
@@ -161,50 +148,22 @@ def _unswapped(
         return found
     if not span[0] - near <= other <= span[1] + near:
         return found
-    teller.tell(
-        "ASK",
-        "date-swapped",
-        at,
-        seen=f"the spreadsheet holds {found.date.isoformat()}, far from the dates around it "
-        f"({span[0].isoformat()} to {span[1].isoformat()})",
-        done=f"day and month exchanged: read as {other.isoformat()}",
-        settle=f"If so, write {other.isoformat()} there.",
-    )
+    teller.tell("date-swapped", at, day=found.date, first=span[0], last=span[1], other=other)
     return Resolved(date=other, how="sure")
 
 
-def _tell(found: Resolved, cell: Cell, at: At, settled: Settlement, teller: Teller) -> None:
-    written = shown(cell.text, longest=30)
-    if found.how in ("number_1900", "number_1904") and found.date is not None:
+def _tell(found: Resolved, cell: Cell, at: At, order: str | None, teller: Teller) -> None:
+    day, text = found.date, cell.text
+    if day is None:
+        return
+    if found.how in ("number_1900", "number_1904"):
         system = found.how[-4:]
-        teller.tell(
-            "FIX",
-            "day-number",
-            at,
-            seen=f"{written} is a day as spreadsheets count them (from {system})",
-            done=f"read as {found.date.isoformat()}, and so for all of this column",
-            settle="Nothing to do; format the column as dates to see them.",
-            together=(at.column, system),
-        )
-    elif found.how == "only_way" and settled.order is not None and found.date is not None:
-        teller.tell(
-            "ASK",
-            "date-other-order",
-            at,
-            seen=f"{written} is no date read {settled.order}",
-            done=f"read the only other way, as {found.date.isoformat()}",
-            settle="Write it as 2025-04-03, year first.",
-        )
-    elif found.how == "year" and found.date is not None:
-        teller.tell(
-            "ASK",
-            "date-no-year",
-            at,
-            seen=f"{written} has no year",
-            done=f"read as {found.date.isoformat()}, the year of the dates around it",
-            settle="Write the year.",
-            together=(at.column, found.date.year),
-        )
+        together = (at.column, system)
+        teller.tell("day-number", at, together=together, text=text, system=system, day=day)
+    elif found.how == "only_way" and order is not None:
+        teller.tell("date-other-order", at, text=text, order=order, day=day)
+    elif found.how == "year":
+        teller.tell("date-no-year", at, together=(at.column, day.year), text=text, day=day)
 
 
 def date_cells_of(table: Table) -> Iterable[tuple[At, Cell, bool | None]]:

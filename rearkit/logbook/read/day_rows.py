@@ -7,16 +7,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from rearkit.logbook.date_cells import DateCells
-from rearkit.logbook.findings import shown
-from rearkit.logbook.frames import COUNT_PARTS, make_frame
-from rearkit.logbook.joining import joined, tell_unknown_batch, written
-from rearkit.logbook.measure_checks import check_limits, fractions_to_percent
-from rearkit.logbook.names import Names
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import Teller
-from rearkit.logbook.typed import Typist, Values
-from rearkit.logbook.visit_rows import Visits, once
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.parse.names import Names
+from rearkit.logbook.read.batch_names import joined, tell_unknown_batch, written
+from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.frames import COUNT_PARTS, make_frame
+from rearkit.logbook.read.measurements import check_limits, fractions_to_percent
+from rearkit.logbook.read.tables import Table
+from rearkit.logbook.read.typed_columns import Typist, Values
+from rearkit.logbook.read.visit_rows import Visits, once
 
 _COUNTS = ("dead", "removed", "added", "alive")
 
@@ -73,8 +72,8 @@ def _removed_to(
     values["removed_to"] = joined(table, "removed_to", rows, teller, names)
     for row, text in zip(rows, written(table, "removed_to", rows), strict=True):
         if text is not None and text not in names:
-            done = "kept as written; the fish are not followed into another batch"
-            tell_unknown_batch(table, row, "removed_to", text, names, teller, done=done)
+            key = "unknown-batch/removed-to"
+            tell_unknown_batch(key, table, row, "removed_to", text, names, teller)
 
 
 def _blank_counts_of_all(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
@@ -86,14 +85,8 @@ def _blank_counts_of_all(table: Table, rows: Sequence[int], values: Values, tell
             high = values.get(f"{name}_high", [np.nan] * len(rows))[i]
             if not (isinstance(high, float) and high > 0):
                 continue
-            teller.tell(
-                "ASK",
-                "count-for-all",
-                table.at(row, name),
-                seen=f"{name} is “{shown(values[f'{name}_text'][i])}” for all batches together",
-                done="read as blank; nobody can tell which batch the fish belong to",
-                settle="Write a row for every batch with its own count.",
-            )
+            text = values[f"{name}_text"][i]
+            teller.tell("count-for-all", table.at(row, name), text=text)
             for part in COUNT_PARTS:
                 values[f"{name}_{part}"][i] = None if part == "text" else np.nan
 
@@ -113,7 +106,7 @@ def _share_out(
         if batch == "all":
             running = list(visits.running(values["date"][i]))
             if not running:
-                _tell_nothing_ran(table, row, teller)
+                teller.tell("nothing-ran", table.at(row, "date"))
         take += [i] * len(running)
         batches += running
         shares += [1.0 / max(len(running), 1)] * len(running)
@@ -124,29 +117,9 @@ def _share_out(
     return [rows[i] for i in take], out
 
 
-def _tell_nothing_ran(table: Table, row: int, teller: Teller) -> None:
-    teller.tell(
-        "STOP",
-        "nothing-ran",
-        table.at(row, "date"),
-        scope="row",
-        seen="a row for all batches on a day when none ran",
-        done="the row is left out",
-        settle="Correct the date, or the dates of the batches.",
-    )
-
-
 def _tell_second_visits(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
     seen: set[tuple[object, object]] = set()
     for row, day, batch in zip(rows, values["date"], values["batch"], strict=True):
         if (day, batch) in seen:
-            teller.tell(
-                "NOTE",
-                "two-visits",
-                table.at(row),
-                seen=f"a second visit to “{shown(batch)}” on one day",
-                done="the two are added up",
-                settle="Nothing to do, if they were two visits.",
-                together="two-visits",
-            )
+            teller.tell("two-visits", table.at(row), together="two-visits", visited=batch)
         seen.add((day, batch))

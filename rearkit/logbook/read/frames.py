@@ -8,13 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from rearkit.logbook.declare import Column, Kind
-from rearkit.logbook.findings import Finding
-from rearkit.logbook.grid import address
-from rearkit.logbook.sheets import columns_of
+from rearkit.logbook.doubts.findings import At, Finding
+from rearkit.logbook.schema.declare import Column, Kind
+from rearkit.logbook.schema.sheets import columns_of
 
 COUNT_PARTS = ("low", "best", "high", "text")
-ROW_COLUMNS = ("sheet", "n_read", "n_used", "n_repaired", "n_waiting", "n_unusable")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,10 +45,9 @@ class Frames:
     rows: pd.DataFrame
     columns: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
 
-    def address(self, sheet: str, row: int, column: str) -> str | None:
-        """Give the address of a cell, such as ``"C14"``, or None if the sheet lacks the column."""
-        index = self.columns.get(sheet, {}).get(column)
-        return address(row, index) if index and row > 0 else None
+    def at(self, sheet: str, row: int, column: str) -> At:
+        """Give the place of a cell; it has no address if the sheet lacks the row or the column."""
+        return At(sheet, row or None, column, self.columns.get(sheet, {}).get(column))
 
 
 def names_in_frame(column: Column) -> tuple[str, ...]:

@@ -5,20 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rearkit.errors import SettingError
-from rearkit.logbook.batch_rows import read_batches
-from rearkit.logbook.date_cells import DateCells, date_cells_of
-from rearkit.logbook.dates import ORDERS
-from rearkit.logbook.day_rows import read_daily
-from rearkit.logbook.event_rows import read_events
-from rearkit.logbook.frames import Frames
-from rearkit.logbook.grid import Grid
-from rearkit.logbook.joining import batch_names
-from rearkit.logbook.measured_rows import read_positions, read_sizes
-from rearkit.logbook.tables import Table, find_tables
-from rearkit.logbook.telling import At, Teller
-from rearkit.logbook.trial import check_compared, date_fields, find_fields, read_trial, told_order
-from rearkit.logbook.typed import Typist
-from rearkit.logbook.visit_rows import Visits
+from rearkit.logbook.doubts.findings import At
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.files.grid import Grid
+from rearkit.logbook.parse.dates import ORDERS
+from rearkit.logbook.read.batch_names import batch_names
+from rearkit.logbook.read.batch_rows import read_batches
+from rearkit.logbook.read.date_cells import DateCells, date_cells_of
+from rearkit.logbook.read.day_rows import read_daily
+from rearkit.logbook.read.frames import Frames
+from rearkit.logbook.read.optional_rows import read_events, read_positions, read_sizes
+from rearkit.logbook.read.tables import Table, find_tables
+from rearkit.logbook.read.trial import (
+    check_compared,
+    date_fields,
+    find_fields,
+    read_trial,
+    told_order,
+)
+from rearkit.logbook.read.typed_columns import Typist
+from rearkit.logbook.read.visit_rows import Visits
 
 
 def read_frames(
@@ -96,20 +102,12 @@ def _check_settings(approx_share: float, date_order: str | None) -> None:
 
 
 def _tell_no_batches(tables: Mapping[str, Table], n: int, teller: Teller) -> None:
-    """Stop a log that lists no batch, or that says nothing of what became of any."""
+    """Stop a log that lists no batch."""
     table = tables.get("Batches")
     if table is None or not table.usable:
         return
     if n == 0:
-        teller.tell(
-            "STOP",
-            "no-batches",
-            At("Batches"),
-            scope="log",
-            seen="the sheet lists no batch",
-            done="nothing can be analysed without one",
-            settle="Fill in a row for every batch.",
-        )
+        teller.tell("no-batches", At("Batches"))
 
 
 __all__ = ["Frames", "read_frames"]

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from rearkit.logbook.declare import Column, Sheet, heading_key
-from rearkit.logbook.findings import shown
-from rearkit.logbook.frames import names_in_frame
-from rearkit.logbook.grid import Cell, Grid
-from rearkit.logbook.names import Names
-from rearkit.logbook.numbers import unit_of_heading
-from rearkit.logbook.sheets import SHEETS, find_sheet
-from rearkit.logbook.table_rows import keep_facts
-from rearkit.logbook.telling import At, Teller
+from rearkit.logbook.doubts.findings import At
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.files.grid import LONG_TEXT, Cell, Grid
+from rearkit.logbook.parse.names import Names
+from rearkit.logbook.parse.numbers import unit_of_heading
+from rearkit.logbook.read.frames import names_in_frame
+from rearkit.logbook.schema.declare import Column, Sheet, heading_key
+from rearkit.logbook.schema.sheets import SHEETS, find_sheet
+
+Rows = dict[int, dict[int, Cell]]
 
 _LOOK_AT = 60  # rows in which the header is looked for
 _OWN_NAMES = frozenset(("sheet_row", "stopped", "start_known", "age_days", "age_zero", "clock"))
+_TOTALS = re.compile(
+    r"(?:grand |sub)?totals?|sum|sums|average|averages|mean|overall|summe|gesamt", re.IGNORECASE
+)
 
 
 @dataclass(kw_only=True, eq=False)
@@ -44,7 +50,7 @@ class Table:
     sheet: Sheet
     columns: dict[str, int] = field(default_factory=dict)
     extras: dict[str, str] = field(default_factory=dict)
-    rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
+    rows: Rows = field(default_factory=dict)
     factors: dict[str, float] = field(default_factory=dict)
     from_1904: bool | None = None
     usable: bool = True
@@ -84,7 +90,8 @@ def find_tables(grids: Mapping[str, Grid], teller: Teller) -> dict[str, Table]:
 def _grids_of_sheets(grids: Mapping[str, Grid], teller: Teller) -> dict[Sheet, Grid]:
     chosen: dict[Sheet, Grid] = {}
     for grid in grids.values():
-        teller.add(grid.remarks)
+        for key, values in grid.remarks:
+            teller.tell(key, At(), **values)
         sheet = find_sheet(grid.title)
         if sheet is None or grid.skipped:
             continue
@@ -94,15 +101,8 @@ def _grids_of_sheets(grids: Mapping[str, Grid], teller: Teller) -> dict[Sheet, G
             chosen[sheet] = grid
         unused = grid if before is not None and chosen[sheet] is before else before
         if unused is not None:
-            teller.tell(
-                "ASK",
-                "two-sheets",
-                At(sheet.name),
-                seen=f"two sheets are both read as {sheet.name}: "
-                f"“{shown(chosen[sheet].title)}” and “{shown(unused.title)}”",
-                done=f"only “{shown(chosen[sheet].title)}” is used",
-                settle="Put the rows of both into one sheet, or rename the one that is not meant.",
-            )
+            used = chosen[sheet].title
+            teller.tell("two-sheets", At(sheet.name), used=used, unused=unused.title)
     return {sheet: chosen[sheet] for sheet in SHEETS if sheet in chosen}
 
 
@@ -113,26 +113,10 @@ def _tell_missing_sheets(
     for sheet in SHEETS:
         if sheet.required and sheet.name not in tables:
             near = Names(unknown).nearest(sheet.name)
-            hint = f" Is it “{shown(near)}”? Then call that {sheet.name}." if near else ""
-            teller.tell(
-                "STOP",
-                "no-sheet",
-                At(sheet.name),
-                scope="log",
-                seen=f"there is no sheet {sheet.name}",
-                done="nothing can be analysed without it",
-                settle=f"Add a sheet called {sheet.name}. {sheet.help}{hint}",
-            )
+            teller.tell("no-sheet", At(sheet.name), help=sheet.help, near=near)
     for title in unknown:
-        teller.tell(
-            "NOTE",
-            "other-sheet",
-            At(),
-            seen=f"a sheet “{shown(title)}”, which is no sheet of a log",
-            done="not read",
-            settle="Nothing to do, unless its title is misspelled.",
-            together="other-sheet" if len(unknown) > 20 else title,
-        )
+        together = "other-sheet" if len(unknown) > 20 else title
+        teller.tell("other-sheet", At(), together=together, title=title)
 
 
 def _table(sheet: Sheet, grid: Grid, teller: Teller) -> Table:
@@ -147,21 +131,13 @@ def _table(sheet: Sheet, grid: Grid, teller: Teller) -> Table:
         return table
     titles = [row for row in grid.rows if row < header]
     if titles:
-        teller.tell(
-            "FIX",
-            "title-lines",
-            table.at(min(titles)),
-            seen="a line above the headings"
-            if len(titles) == 1
-            else f"{len(titles)} lines above the headings",
-            done=f"left out; row {header} is read as the headings",
-            settle="Nothing to do.",
-        )
+        several = len(titles) if len(titles) > 1 else None
+        teller.tell("title-lines", table.at(min(titles)), several=several, header=header)
     _map_columns(table, grid.rows[header], header, teller)
     _tell_missing_columns(table, teller)
     rows = {row: cells for row, cells in sorted(grid.rows.items()) if row > header}
     rows = _unmerged(table, rows, grid, header, teller)
-    table.rows = keep_facts(table, rows, grid.rows[header], teller)
+    table.rows = _facts(table, rows, grid.rows[header], teller)
     used = {index for row in table.rows.values() for index in row}
     for name in [name for name in table.extras if table.columns[name] not in used]:
         del table.extras[name], table.columns[name]
@@ -187,26 +163,12 @@ def _header_row(sheet: Sheet, grid: Grid) -> int | None:
 def _tell_no_header(table: Table, grid: Grid, teller: Teller) -> None:
     sheet = table.sheet
     table.usable = False
-    needed = ", ".join(column.name for column in sheet.columns if column.required)
+    needed = [column.name for column in sheet.columns if column.required]
     if sheet.required:
-        teller.tell(
-            "STOP",
-            "no-header",
-            At(sheet.name),
-            scope="log",
-            seen="no row of column headings was found" if grid.rows else "the sheet is empty",
-            done="nothing can be analysed without it",
-            settle=f"Write the headings into one row; it needs at least {needed}.",
-        )
+        key = "no-header" if grid.rows else "no-header/empty"
+        teller.tell(key, At(sheet.name), needed=needed)
     elif grid.rows:
-        teller.tell(
-            "ASK",
-            "no-header",
-            At(sheet.name),
-            seen="no row of column headings was found",
-            done="the sheet is left out",
-            settle=f"Write the headings into one row; it needs at least {needed}.",
-        )
+        teller.tell("no-header/optional", At(sheet.name), needed=needed)
 
 
 def _map_columns(table: Table, header: Mapping[int, Cell], row: int, teller: Teller) -> None:
@@ -232,14 +194,8 @@ def _other_unit(table: Table, column: Column, heading: str, row: int, teller: Te
     if other is None:
         return
     table.factors[column.name] = other[1]
-    teller.tell(
-        "FIX",
-        "unit-of-column",
-        At(table.sheet.name, row, column.name, table.columns[column.name]),
-        seen=f"the heading “{shown(heading)}” is in {other[0]}",
-        done=f"every number in it is turned into {column.unit}",
-        settle=f"Nothing to do; the column of the blank log is in {column.unit}.",
-    )
+    at = At(table.sheet.name, row, column.name, table.columns[column.name])
+    teller.tell("unit-of-column", at, heading=heading, unit=other[0], own=column.unit)
 
 
 def _extra_column(
@@ -249,32 +205,11 @@ def _extra_column(
     table.columns[name] = at.number or 0
     table.extras[name] = heading
     if double is not None:
-        teller.tell(
-            "ASK",
-            "double-column",
-            at,
-            seen=f"the heading “{shown(heading)}” means {double.name}, which is there already",
-            done=f"kept apart as {name}; only the other column is used",
-            settle="Delete or rename one of the two columns.",
-        )
+        teller.tell("double-column", at, heading=heading, double=double.name, name=name)
     elif table.sheet.name == "Batches":
-        teller.tell(
-            "NOTE",
-            "extra-factor",
-            at,
-            seen=f"a column of your own, “{shown(heading)}”",
-            done=f"kept as {name}; batches can be compared by it",
-            settle="Nothing to do.",
-        )
+        teller.tell("extra-factor", at, heading=heading, name=name)
     else:
-        teller.tell(
-            "NOTE",
-            "unknown-column",
-            at,
-            seen=f"a column that is not known, “{shown(heading)}”",
-            done=f"kept as {name}, but nothing is worked out from it",
-            settle="Nothing to do, unless the heading is misspelled.",
-        )
+        teller.tell("unknown-column", at, heading=heading, name=name)
 
 
 def _new_name(table: Table, heading: str) -> str:
@@ -297,33 +232,15 @@ def _tell_missing_columns(table: Table, teller: Teller) -> None:
         if not column.required or column.name in table.columns:
             continue
         table.usable = False
-        settle = f"Add a column {column.name}. {column.help}"
+        at = At(sheet.name, None, column.name)
         near = Names(table.extras.values()).nearest(column.name)
-        settle += f" Is it “{shown(near)}”? Then rename that." if near else ""
         if sheet.required:
-            teller.tell(
-                "STOP",
-                "no-column",
-                At(sheet.name, None, column.name),
-                scope="log",
-                seen=f"the sheet has no column {column.name}",
-                done="nothing can be analysed without it",
-                settle=settle,
-            )
+            teller.tell("no-column", at, help=column.help, near=near)
         elif sheet.name != "Trial":
-            teller.tell(
-                "ASK",
-                "no-column",
-                At(sheet.name, None, column.name),
-                seen=f"the sheet has no column {column.name}",
-                done="the sheet is left out",
-                settle=settle,
-            )
+            teller.tell("no-column/optional", at, help=column.help, near=near)
 
 
-def _unmerged(
-    table: Table, rows: dict[int, dict[int, Cell]], grid: Grid, header: int, teller: Teller
-) -> dict[int, dict[int, Cell]]:
+def _unmerged(table: Table, rows: Rows, grid: Grid, header: int, teller: Teller) -> Rows:
     """Give the value of a merged block to every row of it."""
     names = {index: name for name, index in table.columns.items()}
     for first, column, last, _ in grid.merged:
@@ -336,13 +253,93 @@ def _unmerged(
                 rows[row] = rows[row] | {column: cell}
                 teller.mark(table.sheet.name, row, "repaired")
                 at = At(table.sheet.name, first, names.get(column), column)
-                teller.tell(
-                    "FIX",
-                    "merged",
-                    at,
-                    seen=f"merged cells that hold “{shown(cell.text)}”",
-                    done="the value is taken for every row that they cover",
-                    settle="Nothing to do; one value in each row is safer.",
-                    together=(first, column),
-                )
+                teller.tell("merged", at, together=(first, column), text=cell.text)
     return rows
+
+
+# ---- rows of facts and other rows ---------------------------------------------------------------
+
+
+def _facts(table: Table, rows: Rows, header: Mapping[int, Cell], teller: Teller) -> Rows:
+    """Keep the rows below the headings that state facts, and tell what the others were."""
+    headings = {index: heading_key(cell.text) for index, cell in header.items()}
+    keys = [c.name for c in table.sheet.columns if c.required]
+    kept = {}
+    for row, cells in rows.items():
+        why = _not_a_fact(cells, [table.columns.get(name) for name in keys], headings)
+        if why is None:
+            kept[row] = cells
+            continue
+        needed = " and ".join(keys)
+        teller.tell(why, table.at(row), text=_first_text(cells), needed=needed)
+    _tell_empty_rows(table, rows, teller)
+    _tell_cells(table, kept, teller)
+    return kept
+
+
+def _first_text(cells: Mapping[int, Cell]) -> str:
+    return next((cell.text for _, cell in sorted(cells.items()) if cell.text.strip()), "")
+
+
+def _not_a_fact(
+    cells: Mapping[int, Cell], keys: list[int | None], headings: Mapping[int, str]
+) -> str | None:
+    same = [i for i, cell in cells.items() if heading_key(cell.text) == headings.get(i)]
+    if len(same) >= 2 and 2 * len(same) > len(cells):
+        return "repeated-header"
+    held = [cells[i] for i in keys if i is not None and i in cells]
+    totals = [cell for cell in cells.values() if _is_total(cell)]
+    if totals and (len(held) < 2 or any(_is_total(cell) for cell in held)):
+        return "totals"
+    if not held and all(cell.formula for cell in cells.values()):
+        return "totals"
+    if len(cells) <= 2 and len(held) < 2 and all(_only_text(cell) for cell in cells.values()):
+        return "text-only" if not held or _no_key(held[0]) else None
+    return None
+
+
+def _is_total(cell: Cell) -> bool:
+    return cell.kind == "text" and bool(_TOTALS.fullmatch(cell.text.strip(" :=-\t")))
+
+
+def _only_text(cell: Cell) -> bool:
+    return cell.kind in ("text", "no_value") and not re.fullmatch(r"[\d\s.,/-]+", cell.text)
+
+
+def _no_key(cell: Cell) -> bool:
+    """Whether a lone text is a line to divide the rows rather than a date or a name."""
+    text = cell.text.strip()
+    return len(text.split()) > 3 or text.endswith(":") or not re.match(r"\w", text)
+
+
+def _tell_empty_rows(table: Table, rows: Mapping[int, object], teller: Teller) -> None:
+    gaps = [a + 1 for a, b in itertools.pairwise(sorted(rows)) if b > a + 1]
+    if gaps and table.sheet.name != "Trial":
+        teller.tell("empty-rows", table.at(gaps[0]))
+
+
+def _tell_cells(table: Table, kept: Rows, teller: Teller) -> None:
+    """Tell about formulas that failed, very long texts, and colours."""
+    names = {index: name for name, index in table.columns.items()}
+    looks: dict[int, dict[int, int]] = {}
+    for row, cells in kept.items():
+        for index, cell in cells.items():
+            if cell.look or index in looks:
+                looks.setdefault(index, {}).setdefault(cell.look, row)
+            if cell.kind in ("error", "no_value") or len(cell.text) > LONG_TEXT:
+                _tell_cell(At(table.sheet.name, row, names.get(index), index), cell, teller)
+    for index, by_look in looks.items():
+        plain_too = any(c[index].look == 0 for c in kept.values() if index in c)
+        if len(by_look) > 1 or plain_too:
+            row = min(row for look, row in by_look.items() if look)
+            at = At(table.sheet.name, row, names.get(index), index)
+            teller.tell("colours", at, together="colours")
+
+
+def _tell_cell(at: At, cell: Cell, teller: Teller) -> None:
+    if cell.kind == "error":
+        teller.tell("formula-error", at, together=at[2:], text=cell.text)
+    elif cell.kind == "no_value":
+        teller.tell("formula-no-value", at, together=at[2:])
+    else:
+        teller.tell("long-text", at, n=len(cell.text), text=cell.text)

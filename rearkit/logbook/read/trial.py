@@ -5,17 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 
-from rearkit.logbook.date_cells import DateCells
-from rearkit.logbook.declare import Column, heading_key
-from rearkit.logbook.findings import shown
-from rearkit.logbook.grid import Cell
-from rearkit.logbook.names import Names, tidy_name
-from rearkit.logbook.sheets import sheet_named
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import At, Teller
-from rearkit.logbook.trial_fields import TRIAL_FIELDS
-from rearkit.logbook.typed import Typist
+from rearkit.logbook.doubts.findings import At, shown
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.files.grid import Cell
+from rearkit.logbook.parse.names import Names, tidy_name
+from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.tables import Table
+from rearkit.logbook.read.typed_columns import Typist
+from rearkit.logbook.schema.declare import Column, heading_key
+from rearkit.logbook.schema.sheets import sheet_named
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
+_NAMED = 6  # values of the compared column that are named
 Written = dict[str, tuple[At, Cell]]
 
 
@@ -42,16 +43,11 @@ def find_fields(table: Table | None, teller: Teller) -> Written:
             continue
         field = _field(name.text)
         if field is None:
-            _tell_unknown(name.text, table.at(row, "field"), teller)
+            near = Names(field.name for field in TRIAL_FIELDS).nearest(name.text)
+            teller.tell("unknown-field", table.at(row, "field"), text=name.text, near=near)
         elif value is not None and field.name in found:
-            teller.tell(
-                "ASK",
-                "double-field",
-                table.at(row, "value"),
-                seen=f"{field.name} is written twice",
-                done=f"the first is used: “{shown(found[field.name][1].text)}”",
-                settle="Delete one of the two lines.",
-            )
+            at, text = table.at(row, "value"), found[field.name][1].text
+            teller.tell("double-field", at, field=field.name, text=text)
         elif value is not None:
             found[field.name] = (At("Trial", row, field.name, table.columns["value"]), value)
     return found
@@ -60,18 +56,6 @@ def find_fields(table: Table | None, teller: Teller) -> Written:
 def _field(text: str) -> Column | None:
     key = heading_key(text)
     return next((field for field in TRIAL_FIELDS if key and key in field.keys), None)
-
-
-def _tell_unknown(text: str, at: At, teller: Teller) -> None:
-    near = Names(field.name for field in TRIAL_FIELDS).nearest(text)
-    teller.tell(
-        "NOTE",
-        "unknown-field",
-        at,
-        seen=f"a field that is not known, “{shown(text)}”",
-        done="not used",
-        settle=f"Did you mean {near}?" if near else "Nothing to do.",
-    )
 
 
 def date_fields(written: Written, table: Table | None) -> Iterable[tuple[At, Cell, bool | None]]:
@@ -161,31 +145,13 @@ def check_compared(
             continue
         at = written[field][0]
         if str(text) in names:
-            trial[field] = names.spelling(str(text))
-            _tell_joined(str(text), str(trial[field]), at, teller)
+            trial[field] = spelling = names.spelling(str(text))
+            if spelling != text:
+                teller.tell("name-joined/field", at, text=text, spelling=spelling)
         elif known:
             near = names.nearest(str(text))
-            teller.tell(
-                "ASK",
-                "unknown-value",
-                at,
-                seen=f"{field} is “{shown(text)}”, but no batch has that in {compare}",
-                done="kept as written; no batch can be counted to it",
-                settle=(f"Did you mean “{shown(near)}”? " if near else "")
-                + f"Write one of: {', '.join(sorted({shown(v, longest=30) for v in known})[:6])}.",
-            )
-
-
-def _tell_joined(text: str, spelling: str, at: At, teller: Teller) -> None:
-    if text != spelling:
-        teller.tell(
-            "FIX",
-            "name-joined",
-            at,
-            seen=f"“{shown(text)}”",
-            done=f"read as “{shown(spelling)}”, spelled as in Batches",
-            settle="Nothing to do.",
-        )
+            some = sorted({shown(value, longest=30) for value in known})[:_NAMED]
+            teller.tell("unknown-value", at, text=text, compare=compare, near=near, known=some)
 
 
 def _compared_column(
@@ -202,12 +168,5 @@ def _compared_column(
         trial["compare"] = name
         return name
     near = Names(values).nearest(text)
-    teller.tell(
-        "ASK",
-        "unknown-compare",
-        written["compare"][0],
-        seen=f"compare is “{shown(text)}”, but Batches has no such column",
-        done="kept as written",
-        settle=f"Did you mean {near}?" if near else "Write the heading of a column of Batches.",
-    )
+    teller.tell("unknown-compare", written["compare"][0], text=text, near=near)
     return None

@@ -9,15 +9,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rearkit.logbook.counts import RANGED, Count, CountReading, read_count
-from rearkit.logbook.counts_from_dates import count_from_date, is_small_number
-from rearkit.logbook.date_cells import DateCells
-from rearkit.logbook.declare import Column, heading_key
-from rearkit.logbook.findings import shown
-from rearkit.logbook.grid import Cell, number_text
-from rearkit.logbook.numbers import NumberReading, read_number
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import At, Teller
+from rearkit.logbook.doubts.findings import At
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.files.grid import Cell
+from rearkit.logbook.parse.counts import RANGED, Count, CountReading, read_count
+from rearkit.logbook.parse.numbers import NumberReading, read_number
+from rearkit.logbook.read.counts_from_dates import count_from_date, is_small_number
+from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.tables import Table
+from rearkit.logbook.schema.declare import Column, heading_key
 
 _FLAGS = dict.fromkeys(("yes", "y", "true", "1", "ja", "oui", "x"), True) | dict.fromkeys(
     ("no", "n", "false", "0", "nein", "non"), False
@@ -66,7 +66,8 @@ class Typist:
         if column.kind == "number":
             self._tell_both_styles(column, cells)
             factor = table.factors.get(column.name, 1.0)
-            read = [self._or_nan(self._number(column, *pair)) for pair in cells]
+            numbers = [self.number(column, at, cell) for at, cell in cells]
+            read = [np.nan if number is None else number for number in numbers]
             return {
                 column.name: [
                     v
@@ -96,17 +97,15 @@ class Typist:
             return None
         found = column.words.get(heading_key(text))
         if found is None and heading_key(text):
-            other = column.otherwise
             self._teller.tell(
-                "ASK",
                 "unknown-choice",
                 at,
-                seen=f"“{shown(text)}”",
-                done=f"read as {other}" if other else "read as blank",
-                settle=f"Write one of: {', '.join(column.choices)}.",
                 together=(at.column, text.casefold()),
+                text=text,
+                otherwise=column.otherwise,
+                choices=list(column.choices),
             )
-            return other
+            return column.otherwise
         return found
 
     def flag(self, at: At, cell: Cell) -> bool | None:
@@ -114,14 +113,7 @@ class Typist:
         text = cell.text.strip()
         found = _FLAGS.get(text.casefold())
         if found is None and text not in ("", "-", "?") and cell.kind != "error":
-            self._teller.tell(
-                "ASK",
-                "unknown-choice",
-                at,
-                seen=f"“{shown(text)}”",
-                done="read as blank",
-                settle="Write yes or no.",
-            )
+            self._teller.tell("unknown-choice/flag", at, text=text)
         return found
 
     # ---- dates ------------------------------------------------------------------------------
@@ -136,41 +128,20 @@ class Typist:
         """Say that a cell holds no date, unless it is as good as blank."""
         if cell.text.strip().casefold() in ("", "-", "--", "?", "unknown", "not known", "n/a"):
             return
-        self._teller.tell(
-            "ASK",
-            "no-date",
-            at,
-            seen=f"“{shown(cell.text)}” is no date",
-            done="read as blank",
-            settle="Write it as 2025-04-03, year first.",
-            together=(at.column, cell.text.strip()),
-        )
+        together = (at.column, cell.text.strip())
+        self._teller.tell("no-date", at, together=together, text=cell.text)
 
     def _not_worked_out(self, at: At, cell: Cell) -> bool:
         """Whether a cell holds a formula without a result; one that is text is told here."""
         if cell.kind == "text" and cell.text.startswith("="):
-            self._teller.tell(
-                "NOTE",
-                "formula-no-value",
-                at,
-                seen=f"a formula whose result was never stored: “{shown(cell.text)}”",
-                done="the cell is read as blank; nothing is worked out",
-                settle="Write the number itself.",
-                together="=",
-            )
+            self._teller.tell("formula-no-value/text", at, together="=", text=cell.text)
             return True
         return cell.kind in ("error", "no_value")
 
     # ---- numbers ----------------------------------------------------------------------------
 
-    def number(self, column: Column, at: At, cell: Cell) -> float | None:
+    def number(self, column: Column, at: At, cell: Cell | None) -> float | None:
         """Read a measurement, in the unit of its column."""
-        return self._number(column, at, cell)
-
-    def _or_nan(self, value: float | None) -> float:
-        return np.nan if value is None else value
-
-    def _number(self, column: Column, at: At, cell: Cell | None) -> float | None:
         if cell is None or self._not_worked_out(at, cell):
             return None
         if cell.kind == "number" and isinstance(cell.value, float):
@@ -192,51 +163,29 @@ class Typist:
             self._tell_unreadable(at, cell)
             return None
         value = float(f"{day.day}.{day.month}")
-        self._teller.tell(
-            "ASK",
-            "number-became-date",
-            at,
-            seen=f"the spreadsheet turned a number into the date {cell.text[:10]}",
-            done=f"read as {number_text(value)}",
-            settle="Format the column as text or as numbers and write the number again.",
-            together=(at.column, cell.text),
-        )
+        together, text = (at.column, cell.text), cell.text[:10]
+        self._teller.tell("number-became-date", at, together=together, text=text, value=value)
         return value
 
     def _tell_unreadable(self, at: At, cell: Cell) -> None:
-        self._teller.tell(
-            "ASK",
-            "text-in-numbers",
-            at,
-            seen=f"“{shown(cell.text)}” is no number",
-            done="read as blank",
-            settle="Write a number, and put words in note.",
-            together=(at.column, cell.text.strip()),
-        )
+        together = (at.column, cell.text.strip())
+        self._teller.tell("text-in-numbers/none", at, together=together, text=cell.text)
 
     def _tell_number(self, column: Column, at: At, cell: Cell, reading: NumberReading) -> None:
-        value = "" if reading.value is None else number_text(reading.value)
         if reading.kind == "unreadable":
             self._tell_unreadable(at, cell)
         elif reading.kind in ("text", "middle"):
-            self._teller.tell(
-                "ASK",
-                "text-in-numbers",
-                at,
-                seen=f"“{shown(cell.text)}” in a column of numbers",
-                done=f"read as {value}" + (", the middle" if reading.kind == "middle" else ""),
-                settle="Write one number, and put words in note.",
-                together=(at.column, cell.text.strip()),
-            )
+            key = "text-in-numbers" if reading.kind == "text" else "text-in-numbers/middle"
+            together = (at.column, cell.text.strip())
+            self._teller.tell(key, at, together=together, text=cell.text, value=reading.value)
         elif reading.kind in ("unit", "other_unit", "comma"):
             self._teller.tell(
-                "FIX",
                 "decimal-comma" if reading.kind == "comma" else "unit-in-cell",
                 at,
-                seen=f"“{shown(cell.text)}”",
-                done=f"read as {value} {column.unit}".rstrip(),
-                settle="Nothing to do.",
                 together=at.column,
+                text=cell.text,
+                value=reading.value,
+                unit=column.unit or None,
             )
 
     def _tell_both_styles(self, column: Column, cells: Sequence[tuple[At, Cell | None]]) -> None:
@@ -252,15 +201,8 @@ class Typist:
                         first.setdefault(mark, (at, cell.text))
         if len(first) == 2:
             (at, comma), (at_point, point) = first[","], first["."]
-            self._teller.tell(
-                "ASK",
-                "two-decimal-marks",
-                at,
-                seen=f"“{shown(comma)}” here and “{shown(point)}” in {at_point.cell}: "
-                "a comma and a point in one column",
-                done="both are read as decimal marks",
-                settle="Use one of them, and neither to part thousands.",
-            )
+            other = at_point.cell
+            self._teller.tell("two-decimal-marks", at, comma=comma, point=point, other=other)
 
     # ---- counts -----------------------------------------------------------------------------
 
@@ -270,65 +212,25 @@ class Typist:
             return None
         became_date = count_from_date(cell)
         if became_date is not None:
-            return self._count_from_date(at, cell, became_date)
+            small = is_small_number(cell)
+            key = "count-became-date/small" if small else "count-became-date"
+            together = (at.column, cell.text)
+            self._teller.tell(key, at, together=together, text=cell.text, count=became_date)
+            return became_date
         reading = read_count(cell.text, approx_share=self._share)
-        self._tell_count(at, cell, reading)
+        self._tell_count(at, cell.text, reading)
         return reading.count
 
-    def _count_from_date(self, at: At, cell: Cell, count: Count) -> Count:
-        self._teller.tell(
-            "FIX" if is_small_number(cell) else "ASK",
-            "count-became-date",
-            at,
-            seen=f"the spreadsheet turned a count into the date {shown(cell.text)}",
-            done=f"read as {number_text(count.low)}"
-            + ("" if count.exact else f" to {number_text(count.high)}"),
-            settle="Is that right? Format the column as text, then write the count again.",
-            together=(at.column, cell.text),
-        )
-        return count
-
-    def _tell_count(self, at: At, cell: Cell, reading: CountReading) -> None:
-        kind, text = reading.kind, cell.text.strip()
+    def _tell_count(self, at: At, text: str, reading: CountReading) -> None:
+        kind, count = reading.kind, reading.count
         if kind in RANGED:
-            self._teller.tell(
-                "NOTE",
-                "count-range",
-                at,
-                seen=f"“{shown(text)}” is a count known only so far",
-                done="kept as a range; results carry it",
-                settle="Nothing to do.",
-                together=at.column,
-            )
-        elif kind in ("unit", "decimal"):
-            self._teller.tell(
-                "FIX",
-                "unit-in-cell" if kind == "unit" else "decimal-comma",
-                at,
-                seen=f"“{shown(text)}”",
-                done=f"read as {number_text(reading.count.best)}" if reading.count else "",
-                settle="Nothing to do.",
-                together=at.column,
-            )
+            self._teller.tell("count-range", at, together=at.column, text=text)
+        elif kind in ("unit", "decimal") and count is not None:
+            key = "unit-in-cell" if kind == "unit" else "decimal-comma"
+            value = count.best
+            self._teller.tell(key, at, together=at.column, text=text, value=value, unit=None)
         elif reading.asked or (kind == "unknown" and at.column != "start_count"):
-            self._ask_count(at, text, reading)
-
-    def _ask_count(self, at: At, text: str, reading: CountReading) -> None:
-        count = reading.count
-        done = "read as not known"
-        if count is not None:
-            done = f"read as {number_text(count.low)}"
-            done += "" if count.exact else f" to {number_text(count.high)}"
-        code = "negative-count" if reading.kind == "negative" else "text-in-numbers"
-        settle = "Write a number such as 12, or a range such as 10-14; put words in note."
-        if reading.kind == "negative":
-            settle = "A count cannot be below 0. Write the number of fish."
-        self._teller.tell(
-            "ASK",
-            "part-of-a-fish" if reading.kind == "fraction" else code,
-            at,
-            seen=f"“{shown(text)}” in a column of counts",
-            done=done,
-            settle=settle,
-            together=(at.column, text),
-        )
+            keys = {"negative": "negative-count", "fraction": "part-of-a-fish"}
+            key = keys.get(kind, "text-in-numbers/count")
+            together = (at.column, text.strip())
+            self._teller.tell(key, at, together=together, text=text, count=count)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from rearkit.logbook.batch_dates import LONGEST_DAYS, swap_hint
-from rearkit.logbook.date_cells import DateCells
-from rearkit.logbook.findings import shown
-from rearkit.logbook.joining import means_all, tell_joined, tell_unknown_batch, written
-from rearkit.logbook.names import Names, name_key, tidy_name
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import Teller
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.parse.dates import swapped
+from rearkit.logbook.parse.names import Names, name_key
+from rearkit.logbook.read.batch_names import means_all, tell_joined, tell_unknown_batch, written
+from rearkit.logbook.read.batch_rows import LONGEST_DAYS
+from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.tables import Table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,21 +99,15 @@ class Visits:
 
     def _batch(self, table: Table, row: int, text: str | None, *, allow_all: bool) -> str | None:
         if text is None:
-            self._teller.tell(
-                "STOP",
-                "row-without-batch",
-                table.at(row, "batch"),
-                scope="row",
-                seen="a row without a batch",
-                done="the row is left out",
-                settle="Write the batch in every row" + (", or all." if allow_all else "."),
-            )
+            every = "all" if allow_all else None
+            self._teller.tell("row-without-batch", table.at(row, "batch"), every=every)
             return None
         if allow_all and means_all(text):
             return "all"
         if text not in self._names:
-            done = "the row is left out until that is settled"
-            tell_unknown_batch(table, row, "batch", text, self._names, self._teller, done=done)
+            tell_unknown_batch(
+                "unknown-batch", table, row, "batch", text, self._names, self._teller
+            )
             return None
         spelling = self._names.spelling(text)
         if spelling != text:
@@ -121,20 +115,11 @@ class Visits:
         return spelling
 
     def _tell_no_date(self, table: Table, row: int, batch: str | None) -> None:
-        cell = table.cell(row, "date")
-        blank = cell is None or cell.kind in ("error", "no_value") or not cell.text.strip()
-        self._teller.tell(
-            "STOP",
-            "row-without-date",
-            table.at(row, "date"),
-            scope="row",
-            seen="a row without a date"
-            if blank or cell is None
-            else f"“{shown(cell.text)}” is no date",
-            done="the row is left out",
-            settle="Write the date in every row, as 2025-04-03.",
-            batch=batch,
-        )
+        cell, at = table.cell(row, "date"), table.at(row, "date")
+        if cell is None or cell.kind in ("error", "no_value") or not cell.text.strip():
+            self._teller.tell("row-without-date", at, batch=batch)
+        else:
+            self._teller.tell("row-without-date/unreadable", at, batch=batch, text=cell.text)
 
     def _within(self, table: Table, row: int, batch: str, day: pd.Timestamp) -> bool:
         """Tell a row that lies outside the life of its batch."""
@@ -147,38 +132,35 @@ class Visits:
         if span.stopped:
             self._teller.mark(table.sheet.name, row, "unusable")
             return True
-        outside = _outside(day, span)
-        if outside is None:
+        key = _outside(day, span)
+        if key is None:
             return True
-        code, seen = outside
-        settle = "Correct the date, or the dates of the batch."
-        settle += swap_hint(day, from_=span.started, to=span.ended)
         self._teller.tell(
-            "STOP",
-            code,
+            key,
             table.at(row, "date"),
-            scope="row",
-            seen=seen,
-            done="the row is left out",
-            settle=settle,
             batch=batch,
+            day=day,
+            year=day.year,
+            started=span.started,
+            ended=span.ended,
+            exchanged=swapped(
+                day.date(),
+                earliest=span.started.date(),
+                latest=None if span.ended is None else span.ended.date(),
+            ),
         )
         return False
 
 
-def _outside(day: pd.Timestamp, span: Span) -> tuple[str, str] | None:
-    shown_day = day.date().isoformat()
+def _outside(day: pd.Timestamp, span: Span) -> str | None:
+    """Tell in what way a day lies outside the life of a batch, None if it does not."""
     if span.started is None:
         return None
     if abs((day - span.started).days) > LONGEST_DAYS:
-        return "impossible-year", f"the year {day.year} cannot be right"
+        return "impossible-year"
     if day < span.started:
-        start = span.started.date().isoformat()
-        return "before-start", f"{shown_day} is before the batch started ({start})"
-    if span.ended is not None and day > span.ended:
-        end = span.ended.date().isoformat()
-        return "after-end", f"{shown_day} is after the batch ended ({end})"
-    return None
+        return "before-start"
+    return "after-end" if span.ended is not None and day > span.ended else None
 
 
 def once(
@@ -197,13 +179,5 @@ def once(
         if before == row:
             kept.append(i)
             continue
-        teller.tell(
-            "ASK",
-            "row-twice",
-            table.at(row),
-            seen=f"row {before} once more, the same in every cell",
-            done="used once",
-            settle="Delete one of them; if they were two visits, write so in note.",
-            batch=tidy_name(batch),
-        )
+        teller.tell("row-twice", table.at(row), batch=batch, before=before)
     return kept

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from rearkit.logbook.columns_shared import NOTE
-from rearkit.logbook.declare import Column
+from rearkit.logbook.schema.declare import Column
+from rearkit.logbook.schema.visits import NOTE
 
 BATCHES: tuple[Column, ...] = (
     Column(

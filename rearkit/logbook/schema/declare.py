@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
 
-from rearkit.logbook.numbers import unit_of_heading
+from rearkit.logbook.parse.numbers import unit_of_heading
 
 Kind = Literal["text", "count", "number", "date", "choice", "flag"]
 

@@ -1,7 +1,7 @@
 """Every sheet, column and trial field of a rearing log, declared once.
 
 The reader, the blank log and the column dictionary are all made from these tables. The columns
-themselves stand in the modules ``columns_…`` beside this one, the trial fields in
+themselves stand in ``batches`` and ``visits`` beside this module, the trial fields in
 ``trial_fields``.
 
 Examples
@@ -14,11 +14,10 @@ Examples
 
 from __future__ import annotations
 
-from rearkit.logbook.columns_batches import BATCHES
-from rearkit.logbook.columns_measured import POSITIONS, SIZES
-from rearkit.logbook.columns_visits import DAILY, EVENTS
-from rearkit.logbook.declare import Column, Sheet, heading_key
-from rearkit.logbook.trial_fields import TRIAL_COLUMNS, TRIAL_FIELDS
+from rearkit.logbook.schema.batches import BATCHES
+from rearkit.logbook.schema.declare import Column, Sheet, heading_key
+from rearkit.logbook.schema.trial_fields import TRIAL_COLUMNS, TRIAL_FIELDS
+from rearkit.logbook.schema.visits import DAILY, EVENTS, POSITIONS, SIZES
 
 SHEETS: tuple[Sheet, ...] = (
     Sheet(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rearkit.logbook.declare import Column
+from rearkit.logbook.schema.declare import Column
 
 TRIAL_COLUMNS: tuple[Column, ...] = (
     Column(

@@ -7,12 +7,12 @@ import datetime as dt
 import numpy as np
 import pandas as pd
 import pytest
-from logs import clean, codes, day, frames_of, said
 
 from rearkit.errors import SettingError
-from rearkit.logbook.findings import findings_frame
-from rearkit.logbook.frames import names_in_frame
-from rearkit.logbook.sheets import TRIAL_FIELDS, columns_of
+from rearkit.logbook.doubts.findings import findings_frame
+from rearkit.logbook.read.frames import names_in_frame
+from rearkit.logbook.schema.sheets import TRIAL_FIELDS, columns_of
+from tests.logbook.logs import clean, codes, day, frames_of, said
 
 
 def one(frames, code):
@@ -67,9 +67,10 @@ def test_every_trial_field_is_there():
 
 def test_an_address_of_a_cell():
     frames = frames_of(clean())
-    assert frames.address("Daily", 4, "dead") == "C4"
-    assert frames.address("Daily", 4, "food") is None
-    assert frames.address("Nowhere", 4, "dead") is None
+    assert frames.at("Daily", 4, "dead").cell == "C4"
+    assert frames.at("Daily", 0, "dead").cell is None
+    assert frames.at("Daily", 4, "food").cell is None
+    assert frames.at("Nowhere", 4, "dead").cell is None
 
 
 def test_zero_and_blank_stay_apart():

@@ -1,4 +1,4 @@
-"""The sheets Sizes and Positions become the frames of what was measured."""
+"""The optional sheets Sizes, Positions and Events become frames."""
 
 from __future__ import annotations
 
@@ -7,15 +7,21 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from rearkit.logbook.centimetres import centimetres
-from rearkit.logbook.date_cells import DateCells
-from rearkit.logbook.frames import make_frame
-from rearkit.logbook.joining import joined
-from rearkit.logbook.measure_checks import check_limits, fractions_to_percent, two_kinds
-from rearkit.logbook.tables import Table
-from rearkit.logbook.telling import Teller
-from rearkit.logbook.typed import Typist, Values
-from rearkit.logbook.visit_rows import Visits, once
+from rearkit.logbook.doubts.telling import Teller
+from rearkit.logbook.parse.names import Names
+from rearkit.logbook.read.batch_names import joined, means_all, tell_unknown_batch, written
+from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.frames import make_frame
+from rearkit.logbook.read.measurements import (
+    check_limits,
+    fractions_to_percent,
+    in_millimetres,
+    two_kinds,
+)
+from rearkit.logbook.read.tables import Table
+from rearkit.logbook.read.typed_columns import Typist, Values
+from rearkit.logbook.read.visit_rows import Visits, once
+from rearkit.logbook.schema.declare import heading_key
 
 
 def read_sizes(
@@ -37,7 +43,7 @@ def read_sizes(
     fish = values.get("fish", [math.nan] * len(rows))
     values["fish"] = [1.0 if n != n else n for n in fish]
     check_limits(table, rows, values, teller)
-    centimetres(table, rows, values, teller)
+    in_millimetres(table, rows, values, teller)
     two_kinds(table, rows, values, teller)
     kept = [i for i in range(len(rows)) if _measured(table, rows[i], i, values, teller)]
     return _frame("Sizes", table, rows, values, kept)
@@ -48,16 +54,7 @@ def _measured(table: Table, row: int, i: int, values: Values, teller: Teller) ->
         value = values.get(name, [math.nan] * (i + 1))[i]
         if value == value:  # not NaN
             return True
-    teller.tell(
-        "STOP",
-        "nothing-measured",
-        table.at(row),
-        scope="row",
-        seen="neither a length nor a weight",
-        done="the row is left out",
-        settle="Write a length or a weight, or delete the row.",
-        together="nothing-measured",
-    )
+    teller.tell("nothing-measured", table.at(row), together="nothing-measured")
     return False
 
 
@@ -98,25 +95,14 @@ def read_positions(
 
 
 def _placed(table: Table, row: int, i: int, values: Values, teller: Teller) -> bool:
-    missing = [
-        name
-        for name, there in (
-            ("place", values["place"][i] is not None),
-            ("seen", values["seen_low"][i] == values["seen_low"][i]),
-        )
-        if not there
-    ]
+    there = {
+        "place": values["place"][i] is not None,
+        "seen": values["seen_low"][i] == values["seen_low"][i],  # not NaN
+    }
+    missing = [name for name in there if not there[name]]
     if missing:
-        teller.tell(
-            "STOP",
-            "scan-incomplete",
-            table.at(row, missing[0]),
-            scope="row",
-            seen=f"a scan without {' and '.join(missing)}",
-            done="the row is left out",
-            settle="Write the place and how many fry you saw there; 0 if you saw none.",
-            together=missing[0],
-        )
+        at = table.at(row, missing[0])
+        teller.tell("scan-incomplete", at, together=missing[0], missing=" and ".join(missing))
     return not missing
 
 
@@ -127,6 +113,53 @@ def _clock(text: object) -> str | None:
     parts = text.split(":")
     plain = len(parts) in (2, 3) and all(p.isdecimal() and 0 < len(p) <= 2 for p in parts)
     return f"{int(parts[0]):02d}:{int(parts[1]):02d}" if plain else text
+
+
+def read_events(
+    tables: Mapping[str, Table], names: Names, typist: Typist, teller: Teller
+) -> pd.DataFrame:
+    """Make the frame of events; ``all`` stays ``all``."""
+    table = tables.get("Events")
+    if table is None or not table.usable:
+        _all_waiting(table, teller)
+        return make_frame("Events", {}, [], {})
+    rows = list(table.rows)
+    values = typist.columns(table, rows)
+    values["batch"] = joined(table, "batch", rows, teller, names)
+    for name in table.extras:
+        values[name] = joined(table, name, rows, teller)
+    kept = [i for i, row in enumerate(rows) if _usable(table, row, i, values, names, teller)]
+    _keep_words(table, rows, values)
+    return _frame("Events", table, rows, values, kept)
+
+
+def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller: Teller) -> bool:
+    batch = values["batch"][i]
+    if batch is None or means_all(str(batch)):
+        values["batch"][i] = "all"
+    elif str(batch) not in names:
+        tell_unknown_batch("unknown-batch", table, row, "batch", str(batch), names, teller)
+        return False
+    if batch is None:
+        teller.tell("event-without-batch", table.at(row, "batch"))
+    started = values["started"][i]
+    if pd.isna(started):
+        teller.tell("row-without-date/event", table.at(row, "started"))
+        return False
+    ended = values.get("ended", [pd.NaT] * (i + 1))[i]
+    if not pd.isna(ended) and ended < started:
+        values["ended"][i] = pd.NaT
+        teller.tell("event-dates", table.at(row, "ended"))
+    return True
+
+
+def _keep_words(table: Table, rows: list[int], values: Values) -> None:
+    """Keep in the note what was written for an event that is read as other."""
+    known = table.sheet.column("what").words
+    notes = values.setdefault("note", [None] * len(rows))
+    for i, text in enumerate(written(table, "what", rows)):
+        if text is not None and heading_key(text) not in known:
+            notes[i] = text.strip() if notes[i] is None else f"{text.strip()}; {notes[i]}"
 
 
 def _frame(

@@ -105,3 +105,13 @@ def share_strings(source: Path, target: Path) -> Path:
         space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
         new.writestr("xl/sharedStrings.xml", f'<sst xmlns="{space}">{items}</sst>')
     return target
+
+
+def add_parts(source: Path, target: Path, parts: Mapping[str, bytes]) -> Path:
+    """Copy a zipped file with further parts in it."""
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name))
+        for name, data in parts.items():
+            new.writestr(name, data)
+    return target

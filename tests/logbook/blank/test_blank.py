@@ -8,10 +8,10 @@ import pytest
 from openpyxl import load_workbook
 
 from rearkit.errors import RearkitError, SettingError
-from rearkit.logbook.blank import write_blank
-from rearkit.logbook.dictionary import dictionary_text, write_dictionary
-from rearkit.logbook.escape import csv_safe, looks_like_formula
-from rearkit.logbook.sheets import SHEET_NAMES, SHEETS, TRIAL_FIELDS
+from rearkit.logbook.blank.dictionary import dictionary_text, write_dictionary
+from rearkit.logbook.blank.escape import csv_safe, looks_like_formula
+from rearkit.logbook.blank.workbook import write_blank
+from rearkit.logbook.schema.sheets import SHEET_NAMES, SHEETS, TRIAL_FIELDS
 
 BELOW_TRIAL = [sheet for sheet in SHEETS if sheet.name != "Trial"]
 

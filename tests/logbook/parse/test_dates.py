@@ -8,8 +8,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from rearkit.logbook.date_order import resolve, settle_order, swapped
-from rearkit.logbook.dates import date_reading
+from rearkit.logbook.parse.dates import date_reading, resolve, settle_order, swapped
 
 APRIL_3 = dt.date(2025, 4, 3)
 

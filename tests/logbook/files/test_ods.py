@@ -7,7 +7,7 @@ import zipfile
 
 import pytest
 
-from rearkit.logbook.cells import read_cells
+from rearkit.logbook.files.cells import read_cells
 
 HEAD = (
     '<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from rearkit.logbook.counts import read_count
+from rearkit.logbook.parse.counts import read_count
 
 
 def bounds(text: str) -> tuple[float, float, float]:

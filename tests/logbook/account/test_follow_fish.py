@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rearkit.logbook.follow import follow
+from rearkit.logbook.account.follow_fish import follow
 
 NAN = np.nan
 

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from rearkit.logbook.telling import MOST_ALIKE, At, Teller
+import pytest
+
+from rearkit.logbook.doubts import catalogue
+from rearkit.logbook.doubts.catalogue import Doubt
+from rearkit.logbook.doubts.findings import At
+from rearkit.logbook.doubts.telling import MOST_ALIKE, Teller
+
+WORDS = {"seen": "seen", "done": "done", "settle": "settle"}
 
 
-def tell(teller, severity, row, **more):
-    more.setdefault("scope", "row" if severity == "STOP" else "")
-    at = At("Daily", row, "dead", 3)
-    teller.tell(severity, "code", at, seen="seen", done="done", settle="settle", **more)
+@pytest.fixture(autouse=True)
+def entries(monkeypatch):
+    """A catalogue in which a code is a severity, or a severity and a scope, or and a mark."""
+    made = {s: Doubt(severity=s, **WORDS) for s in ("ASK", "FIX", "NOTE")}
+    made["STOP"] = Doubt(severity="STOP", scope="row", **WORDS)
+    made["STOP/log"] = Doubt(severity="STOP", scope="log", **WORDS)
+    made["ASK/repaired"] = Doubt(severity="ASK", mark="repaired", **WORDS)
+    monkeypatch.setattr(catalogue, "CATALOGUE", made)
+
+
+def tell(teller, key, row, **more):
+    teller.tell(key, At("Daily", row, "dead", 3), **more)
 
 
 def test_every_row_is_counted_once_by_its_gravest_mark():
@@ -24,7 +39,7 @@ def test_every_row_is_counted_once_by_its_gravest_mark():
 def test_the_mark_may_be_lighter_than_the_finding():
     teller = Teller()
     teller.count_rows("Daily", [2])
-    tell(teller, "ASK", 2, mark="repaired")
+    tell(teller, "ASK/repaired", 2)
     assert teller.rows_frame()["n_repaired"].item() == 1
 
 
@@ -47,8 +62,8 @@ def test_beyond_many_of_a_kind_the_rest_are_put_together():
 
 def test_what_stops_the_log_comes_first():
     teller = Teller()
-    for severity, scope in (("NOTE", ""), ("STOP", "row"), ("ASK", ""), ("STOP", "log")):
-        tell(teller, severity, 2, scope=scope)
+    for key in ("NOTE", "STOP", "ASK", "STOP/log"):
+        tell(teller, key, 2)
     assert [(f.severity, f.scope) for f in teller.findings] == [
         ("STOP", "log"),
         ("STOP", "row"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rearkit.logbook.numbers import read_number
+from rearkit.logbook.parse.numbers import read_number
 
 
 @pytest.mark.parametrize(

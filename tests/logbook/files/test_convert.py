@@ -11,7 +11,7 @@ from odf.opendocument import load
 from odf.table import Table, TableCell, TableRow
 from openpyxl import Workbook
 
-from .convert import as_csv, as_ods
+from tests.logbook.convert import as_csv, as_ods
 
 CELLS = [["when", "n", "who"], [date(2025, 3, 4), 2.5, " 30-36"], [None, 3, "Ä=1"]]
 

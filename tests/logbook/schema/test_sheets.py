@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from rearkit.logbook.counts import read_count
-from rearkit.logbook.dates import date_reading
-from rearkit.logbook.numbers import read_number
-from rearkit.logbook.sheets import (
+from rearkit.logbook.parse.counts import read_count
+from rearkit.logbook.parse.dates import date_reading
+from rearkit.logbook.parse.numbers import read_number
+from rearkit.logbook.schema.sheets import (
     SHEET_NAMES,
     SHEETS,
     TRIAL_FIELDS,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import re
 
-from rearkit.logbook.counts import Count
-from rearkit.logbook.dates import date_reading
-from rearkit.logbook.grid import Cell, number_text
+from rearkit.logbook.files.grid import Cell, number_text
+from rearkit.logbook.parse.counts import Count
+from rearkit.logbook.parse.dates import date_reading
 
 _DAY_ZERO = dt.datetime(1899, 12, 30)
 _DAY_NUMBERS = (40_000.0, 60_000.0)  # 2009 to 2064: far more fry than any container holds
@@ -29,7 +29,7 @@ def count_from_date(cell: Cell) -> Count | None:
 
     Examples
     --------
-    >>> from rearkit.logbook.grid import text_cell
+    >>> from rearkit.logbook.files.grid import text_cell
     >>> count_from_date(text_cell("10-Dec"))
     Count(low=10.0, best=11.0, high=12.0, text='10-12')
     """

@@ -8,10 +8,10 @@ import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
-from files import share_strings, write_csv, write_ods, write_xlsx
-from logs import clean, codes, day, frames_of, read, said
 
-from rearkit.logbook.cells import read_cells
+from rearkit.logbook.files.cells import read_cells
+from tests.logbook.logs import clean, codes, day, frames_of, read, said
+from tests.logbook.write_files import share_strings, write_csv, write_ods, write_xlsx
 
 SHEETS = ("batches", "daily", "sizes", "positions", "events")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from rearkit.logbook.findings import FINDING_COLUMNS, Finding, findings_frame, shown
+from rearkit.logbook.doubts.findings import FINDING_COLUMNS, Finding, findings_frame, shown
 
 
 def finding(severity="NOTE", **more):

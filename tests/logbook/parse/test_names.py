@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rearkit.logbook.names import Names, name_key
+from rearkit.logbook.parse.names import Names, name_key
 
 
 @pytest.mark.parametrize(
