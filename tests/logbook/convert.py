@@ -10,6 +10,9 @@ from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
 from openpyxl import load_workbook
+from openpyxl.cell.cell import Cell
+
+from tests.logbook.write_files import write_xls
 
 Grid = list[list[object]]
 
@@ -48,6 +51,20 @@ def _ods_cell(value: object) -> TableCell:
         cell = TableCell(valuetype="string")
         cell.addElement(P(text=str(value)))
     return cell
+
+
+def as_xls(xlsx: Path, xls: Path) -> Path:
+    """Save a workbook as .xls, every cell with its number format."""
+    workbook = load_workbook(xlsx)
+    sheets = {
+        sheet.title: [[_xls_cell(cell) for cell in row] for row in sheet.iter_rows()]
+        for sheet in workbook
+    }
+    return write_xls(xls, sheets)
+
+
+def _xls_cell(cell: Cell) -> object:
+    return None if cell.value is None else (cell.value, cell.number_format)
 
 
 def as_csv(

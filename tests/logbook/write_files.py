@@ -1,18 +1,21 @@
-"""Write the same small log as .xlsx, .ods and a folder of CSV files."""
+"""Write the same small log as .xlsx, .xls, .ods and a folder of CSV files."""
 
 from __future__ import annotations
 
 import csv
 import datetime as dt
 import re
+import struct
 import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import openpyxl
+import xlwt
 from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
+from xlwt.CompoundDoc import XlsDoc
 
 Rows = Sequence[Sequence[object]]
 
@@ -27,6 +30,48 @@ def write_xlsx(path: Path, sheets: Mapping[str, Rows]) -> Path:
             sheet.append(list(row))
     book.save(path)
     return path
+
+
+def write_xls(path: Path, sheets: Mapping[str, Rows], *, from_1904: bool = False) -> Path:
+    """Write typed cells with xlwt; a cell may be a pair of a value and a number format."""
+    book = xlwt.Workbook()
+    book.dates_1904 = from_1904
+    styles = {code: xlwt.easyxf(num_format_str=code) for code in ("YYYY-MM-DD", "General")}
+    for title, rows in sheets.items():
+        sheet = book.add_sheet(title)
+        for r, row in enumerate(rows):
+            for c, value in enumerate(row):
+                code = "YYYY-MM-DD" if isinstance(value, dt.date) else "General"
+                if isinstance(value, tuple):
+                    value, code = value
+                if code not in styles:
+                    styles[code] = xlwt.easyxf(num_format_str=code)
+                if value is not None:
+                    sheet.write(r, c, value, styles[code])
+    book.save(str(path))
+    return path
+
+
+def xls_of_records(path: Path, sheet: bytes = b"", more: bytes = b"") -> Path:
+    """Write an .xls with one sheet, Daily, out of the records of that sheet and of the workbook."""
+    start = xls_record(0x42, struct.pack("<H", 1200))
+    name, end = b"Daily", xls_record(0x0A)
+    found = xls_record(0x85, struct.pack("<IBBBB", 0, 0, 0, len(name), 0) + name)
+    at = len(_xls_begin(5)) + len(start) + len(found) + len(more) + len(end)
+    found = xls_record(0x85, struct.pack("<IBBBB", at, 0, 0, len(name), 0) + name)
+    stream = _xls_begin(5) + start + found + more + end + _xls_begin(0x10) + sheet + end
+    with path.open("wb") as file:
+        XlsDoc().save(file, stream)
+    return path
+
+
+def xls_record(kind: int, data: bytes = b"") -> bytes:
+    """Write one record of an .xls: its kind, its length, its data."""
+    return struct.pack("<HH", kind, len(data)) + data
+
+
+def _xls_begin(what: int) -> bytes:
+    return xls_record(0x809, struct.pack("<HHHHII", 0x600, what, 0x0DBB, 0x07CC, 0, 6))
 
 
 def write_ods(path: Path, sheets: Mapping[str, Rows]) -> Path:

@@ -1,4 +1,4 @@
-"""One log as .xlsx, .ods and CSV, in any encoding and with any separator."""
+"""One log as .xlsx, .xls, .ods and CSV, in any encoding and with any separator."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 
 from rearkit.logbook.files.cells import read_cells
 from tests.logbook.logs import clean, codes, day, frames_of, read, said
-from tests.logbook.write_files import share_strings, write_csv, write_ods, write_xlsx
+from tests.logbook.write_files import share_strings, write_csv, write_ods, write_xls, write_xlsx
 
 SHEETS = ("batches", "daily", "sizes", "positions", "events")
 
@@ -30,6 +30,7 @@ def test_the_same_log_from_every_kind_of_file(tmp_path):
     for made in (
         write_xlsx(tmp_path / "log.xlsx", sheets),
         share_strings(tmp_path / "log.xlsx", tmp_path / "shared.xlsx"),
+        write_xls(tmp_path / "log.xls", sheets),
         write_ods(tmp_path / "log.ods", sheets),
         write_csv(tmp_path / "log", sheets),
     ):

@@ -16,8 +16,16 @@ import pytest
 from rearkit.errors import LogUnreadable
 from rearkit.logbook.doubts.findings import findings_frame
 from rearkit.logbook.files.cells import read_cells
+from rearkit.logbook.files.xls import MOST_XLS_BYTES
 from tests.logbook.logs import clean, codes, frames_of, read, said
-from tests.logbook.write_files import share_strings, write_csv, write_ods, write_xlsx
+from tests.logbook.write_files import (
+    share_strings,
+    write_csv,
+    write_ods,
+    write_xlsx,
+    xls_of_records,
+    xls_record,
+)
 
 SECONDS, MEGABYTES = 10.0, 500.0
 _MEASURE = """
@@ -323,6 +331,28 @@ def test_one_endless_piece_of_text(xlsx, tmp_path):
         pieces = chain([head], repeat(b"x" * 2**20, 90))
         made = rezip(xlsx, tmp_path / f"long{n}.xlsx", **{DAILY_PART: pieces})
         assert measured(made).startswith("unreadable")
+
+
+XLS_FORMAT = xls_record(0xE0, b"\x00" * 20)
+XLS_FONT = xls_record(0x31, b"\xc8\x00" + b"\x00" * 12 + b"\x01\x00A")
+XLS_FLOODS = {  # what is small in the file and large in memory, or slow
+    "cell formats": (XLS_FORMAT, b""),
+    "fonts": (XLS_FONT, b""),
+    "widths": (b"", xls_record(0x7D, b"\x00\x00\x00\x01" + b"\x00" * 8)),
+    "blank cells": (b"", xls_record(0xBE, b"\x00" * 516 + b"\xff\x00")),
+    "numbers": (b"", xls_record(0xBD, b"\x00\x00\x00\x00" + b"\x00\x00\x02\x01\x00\x00" * 256
+                                + b"\xff\x00")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("flood", XLS_FLOODS)
+def test_an_old_workbook_of_one_record_without_end(tmp_path, flood):
+    more, sheet = (
+        part * ((MOST_XLS_BYTES - 60_000) // max(len(part), 1)) for part in XLS_FLOODS[flood]
+    )
+    made = xls_of_records(tmp_path / "log.xls", sheet, more or XLS_FONT * 5 + XLS_FORMAT * 20)
+    assert MOST_XLS_BYTES - 100_000 < made.stat().st_size <= MOST_XLS_BYTES
+    assert measured(made).startswith("findings")
 
 
 LAUGHS = (
