@@ -42,7 +42,6 @@ class Answer:
     """
 
     key: ClassVar[str]
-    headline_words: ClassVar[Callable[[Any], str]]
     sentences: ClassVar[Mapping[str, str]] = SENTENCES
     written: ClassVar[Mapping[str, Callable[[Any], str]]] = WRITTEN
     prose_parts: ClassVar[Mapping[str, Callable[[Any], Said]]] = {}
@@ -50,6 +49,11 @@ class Answer:
 
     log_name: str
     remarks: tuple[Remark, ...] = ()
+
+    @staticmethod
+    def headline_words(answer: Any) -> str:
+        """Say the answer in a sentence; every kind of answer has its own."""
+        raise NotImplementedError
 
     @classmethod
     def picture_parts(cls) -> Mapping[str, Callable[[Any], Picture]]:

@@ -84,7 +84,8 @@ class Container:
         if fresh and not (looks.dead + looks.out + looks.into)[fresh[-1] + 1 : n].any():
             return looks.alive[fresh[-1]]
         low, high = least_alive(looks.cells)[n], most_alive(looks.cells)[n]
-        return np.array([min(low, high), np.nan, max(high, 0.0)])
+        high = max(high, 0.0)  # below it where its own cells contradict each other
+        return np.array([min(low, high), np.nan, high])
 
 
 def follow_container(
@@ -156,9 +157,9 @@ def follow_container(
 
 def _days_of(tub: Tub, moves: Sequence[Move], more: Sequence[float], end: float) -> list[float]:
     """Return every day of which something is known of a container, to the end of its line."""
-    days = {*tub.days, *more, *(m.day for m in moves if tub.batch in (m.source, m.target))}
-    begun = {d for d in days if tub.started < d <= end}
-    return sorted(begun | ({tub.started} if tub.started in tub.days else set()))
+    came = {m.day for m in moves if m.target == tub.batch and m.day > tub.started}
+    sent = {m.day for m in moves if m.source == tub.batch}
+    return sorted(d for d in {*tub.days, *more, *sent, *came} if tub.started <= d <= end)
 
 
 def _count_days(

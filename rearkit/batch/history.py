@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -114,21 +113,6 @@ def refollow(
 ) -> Followed:
     """Follow the batch again with other counts; leading axes are draws."""
     return follow(start, dead, removed, history.added[:, 1], alive, history.days)
-
-
-def count_corners(history: History, landmark: float, day: float) -> list[float]:
-    """Survival at every combination of the ends of the start, dead and alive ranges."""
-    values = []
-    for s, d, a in product((0, 2), repeat=3):
-        start = history.start[s]
-        if np.isinf(start):
-            values.append(0.0)  # no upper end of the start: no lower end of survival
-            continue
-        followed = refollow(
-            history, start, history.dead[:, d], history.removed[:, 1], history.alive[:, a]
-        )
-        values.append(float(between(history, followed, landmark, day)))
-    return values
 
 
 def what_if(

@@ -203,7 +203,7 @@ def _sum_up(tracks: Sequence[Container], begun: float, zero: float, last: float)
         at = np.searchsorted(days, track.looks.age, side="left")
         parts = {"dead": track.looks.dead, "out": track.out, "ill": track.looks.ill}
         for name, counts in (parts | {"into": track.added}).items():
-            np.add.at(flows[name], at, counts)
+            np.add.at(flows[name], at[at < len(days)], counts[at < len(days)])
         if track.tub.started == begun:
             start.append(track.joined)
         elif track.joined[2] > 0 or np.isnan(track.joined[1]):

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from rearkit.batch.evidence import Evidence
 from rearkit.batch.history import (
     History,
     at_risk_on,
     between,
     by_likelihood,
-    count_corners,
     history_of,
     parts_before,
     refollow,
@@ -50,11 +50,15 @@ class BatchSurvival:
     look_low, look_high : float
         All deaths of the interval that spans the day at its start, or all at its end.
     count_low, count_high : float
-        The arithmetic bounds from the ends of every count range.
+        The bounds of the share over every history that the log allows.
+    grade : str
+        How well the survivors are known, as in ``rearkit.batch.evidence.Evidence``.
     if_never_there : float
         Survival if the missing fish had never been there.
     if_ill_died : float
         Survival if every fish removed as sick or runt had died.
+    if_both : float
+        Survival if both were so.
     if_missing_alive : float
         Survival if the missing fish were all alive.
     by_likelihood : float
@@ -65,7 +69,7 @@ class BatchSurvival:
     logit_alive, logit_n : float
         Effective numbers for the empirical logit.
     final_count : bool
-        Whether all the fish were counted on or after ``day``.
+        Whether a full count speaks for the day.
     dead_recorded : bool
         Whether anybody wrote down dead fish, if only a 0.
     curve : DataFrame
@@ -93,8 +97,10 @@ class BatchSurvival:
     look_high: float
     count_low: float
     count_high: float
+    grade: str
     if_never_there: float
     if_ill_died: float
+    if_both: float
     if_missing_alive: float
     by_likelihood: float
     naive: float
@@ -107,16 +113,24 @@ class BatchSurvival:
 
 
 def survive(
-    fates: pd.DataFrame, account: pd.Series, *, landmark: float, day: float, seed: int
+    fates: pd.DataFrame,
+    account: pd.Series,
+    evidence: Evidence,
+    *,
+    landmark: float,
+    day: float,
+    seed: int,
 ) -> BatchSurvival:
-    """Estimate the survival of one batch from a landmark age to a day.
+    """Estimate the survival of one line from a landmark age to a day.
 
     Parameters
     ----------
     fates : DataFrame
-        The rows of ``log.fates`` of this batch.
+        Its rows of ``fates_of``.
     account : Series
-        The row of ``log.account`` of this batch.
+        Its row of ``accounts_of``.
+    evidence : Evidence
+        What the log proves of it between the landmark and the day.
     landmark, day : float
         Ages in days; survival is that of the fish alive at the landmark.
     seed : int
@@ -132,9 +146,8 @@ def survive(
     gone = best.dead + best.missing
     at = survival_at(history.age_from, history.age_to, best.at_risk, gone, day)
     at_landmark = share_alive(history, best.at_risk, gone, landmark)
-    value = float(at.estimate) / at_landmark if at_landmark > 0 else 0.0
+    value = evidence.share
     draws, n_eff = _draws(history, landmark, day, seed)
-    corners = count_corners(history, landmark, day)
     part = parts_before(history, day)
     return BatchSurvival(
         batch=str(account["batch"]),
@@ -150,20 +163,22 @@ def survive(
         added=float((best.added * part).sum()),
         alive=float(history.start[1] + ((best.added - best.removed - gone) * part).sum()),
         survival=value,
-        survival_low=float(np.quantile(draws, 0.025)),
-        survival_high=float(np.quantile(draws, 0.975)),
+        survival_low=float(np.quantile(draws, 0.025)) if value > 0 else 0.0,
+        survival_high=float(np.quantile(draws, 0.975)) if value < 1 else 1.0,
         look_low=float(at.low) / at_landmark if at_landmark > 0 else 0.0,
         look_high=min(float(at.high) / at_landmark, 1.0) if at_landmark > 0 else 0.0,
-        count_low=min(corners),
-        count_high=max(corners),
+        count_low=evidence.share_low,
+        count_high=evidence.share_high,
+        grade=evidence.grade,
         if_never_there=what_if(history, landmark, day, never_there=True),
         if_ill_died=what_if(history, landmark, day, ill_died=True),
+        if_both=what_if(history, landmark, day, never_there=True, ill_died=True),
         if_missing_alive=what_if(history, landmark, day, missing_alive=1.0),
         by_likelihood=by_likelihood(history, landmark, day, value),
         naive=float(at.estimate),
         logit_alive=value * n_eff,
         logit_n=n_eff,
-        final_count=_counted_by(history, day),
+        final_count=evidence.grade == "counted",
         dead_recorded=bool(account["dead_recorded"]),
         curve=_curve(history, landmark),
         draws=draws,
@@ -216,10 +231,6 @@ def _effective(history: History, followed: Followed, landmark: float, day: float
         return first
     error = float(greenwood(at_risk, gone)[-1])
     return float(effective_n(end, error, last))
-
-
-def _counted_by(history: History, day: float) -> bool:
-    return bool((~np.isnan(history.alive[:, 1]) & (history.age_to >= day - 1e-9)).any())
 
 
 def _curve(history: History, landmark: float) -> pd.DataFrame:

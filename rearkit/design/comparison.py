@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from rearkit.design.design import Design
 from rearkit.stats.compare.permutation import PermutationTest, permutation_test
-from rearkit.stats.compare.unit_t import TTest, t_blocks, t_two
+from rearkit.stats.compare.unit_t import TTest, empirical_logit, t_blocks, t_two
+
+if TYPE_CHECKING:
+    from rearkit.design.readings import Reading
 
 Floats = NDArray[np.float64]
 
@@ -37,7 +42,13 @@ class Comparison:
     settled : bool
         Whether the p shown is at or below .05.
     permutation, t, welch : results or None
-        Everything that was computed, for those who want to look.
+        Everything that was computed as counted, on the scale of the test.
+    scale : str
+        ``"values"``, or ``"logits"`` where nearly all or nearly none lived.
+    readings : tuple of Reading
+        Every reading of the log that the verdict was held against; empty where there is one only.
+        ``p_value`` is then the largest of them, the interval reaches from the lowest end to the
+        highest.
     """
 
     mean_usual: float
@@ -58,6 +69,8 @@ class Comparison:
     t: TTest | None
     welch: TTest | None
     sd_ratio: float | None
+    scale: str = "values"
+    readings: tuple[Reading, ...] = ()
 
     @property
     def settled(self) -> bool:
@@ -94,8 +107,11 @@ def arm_means(design: Design, values: pd.Series) -> tuple[float, float]:
     return float(means[False].mean()), float(means[True].mean())
 
 
+NEARLY_ALL, NEARLY_NONE = 0.9, 0.1
+
+
 def compare_units(
-    design: Design, values: pd.Series, *, test_scale: pd.Series | None = None
+    design: Design, values: pd.Series, *, fish: pd.Series | None = None
 ) -> Comparison:
     """Compare the two arms of a design by one value a unit.
 
@@ -105,9 +121,9 @@ def compare_units(
         The layout; its units must all have a value.
     values : Series, indexed by unit
         The outcome of every unit.
-    test_scale : Series, indexed by unit, optional
-        The same outcome on the scale that t is judged on (empirical logits, where mean survival
-        is above .9 or below .1); the estimate and its interval stay on the scale of ``values``.
+    fish : Series, indexed by unit, optional
+        For shares: how many fish each is worth. Where their mean is above .9 or below .1, p and
+        interval both come from empirical logits, the interval translated back to shares.
 
     Returns
     -------
@@ -121,21 +137,25 @@ def compare_units(
     units alone and never the result.
     """
     units = design.units
-    y = values.reindex(units["unit"]).to_numpy(dtype=float)
+    shares = values.reindex(units["unit"]).to_numpy(dtype=float)
     tested = units["tested"].to_numpy(dtype=bool)
     blocks = list(units["block"]) if design.split else None
     usual_mean, tested_mean = arm_means(design, values)
     tier = design.tier
-    permutation = t = welch = t_judged = None
+    y, logit = shares, False
+    if fish is not None and not NEARLY_NONE <= float(values.mean()) <= NEARLY_ALL:
+        n = fish.reindex(units["unit"]).to_numpy(dtype=float)
+        y, logit = np.asarray(empirical_logit(shares * n, n)), True
+    permutation = t = welch = None
     if tier in ("t", "both", "exact"):
         permutation = permutation_test(y, tested, blocks)
     if tier != "one":
         t = _t(y, tested, blocks)
-        judged = None if test_scale is None else test_scale.reindex(units["unit"]).to_numpy(float)
-        t_judged = t if judged is None else _t(judged, tested, blocks)
     if tier == "both" or (design.n_blocks < 2 and tier in ("t", "exact")):
         welch = t_two(y, tested, welch=True)
-    shown = _shown(tier, permutation, t, t_judged, welch, test_scale is not None)
+    shown = _shown(tier, permutation, t, welch, logit)
+    if logit:
+        shown = _back_to_shares(shown, y[~tested], tested_mean - usual_mean)
     return Comparison(
         mean_usual=usual_mean,
         mean_tested=tested_mean,
@@ -149,13 +169,29 @@ def compare_units(
         permutation=permutation,
         t=t,
         welch=welch,
-        sd_ratio=_sd_ratio(y, tested),
+        sd_ratio=_sd_ratio(shares, tested),
         conf_low=shown.conf_low,
         conf_high=shown.conf_high,
         interval_method=shown.interval_method,
         p_value=shown.p_value,
         p_method=shown.p_method,
+        scale="logits" if logit else "values",
     )
+
+
+def _back_to_shares(shown: _Shown, usual: Floats, estimate: float) -> _Shown:
+    """Translate an interval of logits into one of shares, as seen from the usual arm's mean.
+
+    The sign of each end stays, so that p and interval never contradict each other; the interval
+    takes in the difference of the means.
+    """
+    if shown.conf_low is None or shown.conf_high is None:
+        return shown
+    middle = float(usual.mean())
+    low, high = (
+        float(expit(middle + end) - expit(middle)) for end in (shown.conf_low, shown.conf_high)
+    )
+    return replace(shown, conf_low=min(low, estimate), conf_high=max(high, estimate))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,26 +207,20 @@ def _shown(
     tier: str,
     permutation: PermutationTest | None,
     t: TTest | None,
-    t_judged: TTest | None,
     welch: TTest | None,
     logit: bool,
 ) -> _Shown:
     """Pick what the decision table shows; it never looks at the size of p."""
-    if t is None or t_judged is None:
+    if t is None:
         return _Shown()
     if np.isnan(t.conf_low):
         return _without_spread(tier, permutation, t)
-    by_t = _Shown(conf_low=t.conf_low, conf_high=t.conf_high, interval_method="t on units")
+    on = "unit logits" if logit else "units"
+    by_t = _Shown(conf_low=t.conf_low, conf_high=t.conf_high, interval_method=f"t on {on}")
     if permutation is None:
         return by_t
     if tier == "t":
-        return _Shown(
-            conf_low=t.conf_low,
-            conf_high=t.conf_high,
-            interval_method="t on units",
-            p_value=t_judged.p_value,
-            p_method="t on unit logits" if logit else "t on units",
-        )
+        return replace(by_t, p_value=t.p_value, p_method=f"t on {on}")
     how = _how(permutation)
     by_rank = _Shown(
         conf_low=permutation.conf_low,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
 
+from rearkit.batch.fates import fates_of, lines_of
 from rearkit.batch.remark import Remark
 from rearkit.design.companions import (
     goes_with_method,
@@ -39,7 +41,7 @@ class Design:
     units : DataFrame
         One row a unit: ``unit``, ``block``, ``method``, ``tested``, ``batches`` (tuple of ids).
     tier : str
-        ``single``, ``one``, ``pattern``, ``t``, ``both`` or ``exact``: which row of the decision
+        ``single``, ``one``, ``few``, ``t``, ``both`` or ``exact``: which row of the decision
         table applies.
     p_min : float
         The smallest p that this many units could ever give.
@@ -117,6 +119,8 @@ def find_design(
     compare: str | None = None,
     usual: str | None = None,
     tested: str | None = None,
+    join_clutches: bool = False,
+    put_back: bool = False,
 ) -> Design:
     """Find out from the log what the unit was and what the layout could ever show.
 
@@ -127,50 +131,57 @@ def find_design(
     compare, usual, tested : str, optional
         The Batches column that tells methods apart and its two values; the Trial sheet's where
         they are not given.
+    join_clutches : bool
+        Read clutch names that differ only in case, spaces, punctuation and leading zeros as one.
+    put_back : bool
+        Keep batches in that are left out with no rule written before, or whose rows contradict
+        each other.
 
     Returns
     -------
     Design
-        The units and blocks, what is aliased with the method, the smallest possible p.
+        The units and blocks, what is aliased with the method, the smallest possible p. Fish are
+        followed through the containers they were moved to: ``batches`` of a unit names the first
+        container of each line.
 
     Raises
     ------
     DesignError
         If the column or a value is not in the log, or every batch was stopped.
     """
-    batches = log.batches[~log.batches["stopped"].astype(bool)].copy()
-    if batches.empty:
-        raise DesignError(
-            "no batch of this log can be analysed",
-            where="Batches",
-            todo="Run the check and settle what stopped them.",
-        )
     compare = compare or _text(log.trial.get("compare")) or "method"
-    stopped = list(log.batches.loc[log.batches["stopped"].astype(bool), "batch"])
-    remarks = [Remark(code="batch_stopped", values={"batches": stopped})] if stopped else []
+    if compare not in log.batches:
+        known = ", ".join(c for c in log.batches.columns if c in ("method", "place", "parents"))
+        raise DesignError(
+            f"there is no column {compare!r} in Batches",
+            where="Trial, field compare",
+            todo=f"Name one of the Batches columns, such as {known}.",
+        )
+    batches, left_out, remarks = _without_broken(_line_rows(log, compare), put_back)
     usual, tested, assumed = _methods(log, batches, compare, usual, tested)
     if assumed:
         remarks.append(Remark(code="usual_assumed", values={"usual": usual, "tested": tested}))
     batches["method_"] = values_in(batches, compare)
     if tested is None:
-        units = _single_units(batches)
+        several = sorted(batches["method_"].dropna().unique())
+        if len(several) > 1:
+            remarks.append(Remark(code="which_methods", values={"methods": several}))
         return lay_out(
-            units,
+            _single_units(batches),
             compare=compare,
             usual=usual,
             tested=None,
             unit="container",
             split=False,
+            left_out=left_out,
             remarks=remarks,
         )
-    other = ~batches["method_"].isin([usual, tested])
-    left_out: dict[str, str] = dict.fromkeys(batches.loc[other, "batch"], "other_method")
-    if left_out:
-        others = sorted({str(m) for m in batches.loc[other, "method_"].dropna()}) or ["no method"]
-        remarks.append(Remark(code="other_method", values={"methods": others}))
-    batches = batches[~other]
-    units, unit, split, dropped, said = _units(batches, tested)
+    batches, out, said = _compared(log, batches, (str(usual), str(tested)), put_back)
+    left_out |= out
     remarks += said
+    if join_clutches:
+        batches = batches.assign(clutch=one_spelling(batches["clutch"]))
+    units, unit, split, dropped, found = _units(batches, tested)
     return lay_out(
         units,
         compare=compare,
@@ -181,8 +192,105 @@ def find_design(
         aliased=goes_with_method(batches, units, compare),
         assigned=how_assigned(batches),
         left_out=left_out | dropped,
-        remarks=[*remarks, *shared_water(batches)],
+        remarks=[*remarks, *found, *shared_water(batches)],
     )
+
+
+def _without_broken(
+    batches: pd.DataFrame, put_back: bool
+) -> tuple[pd.DataFrame, dict[str, str], list[Remark]]:
+    """Leave out the batches whose rows contradict each other, unless they are to be put back."""
+    broken = batches["contradicts"].to_numpy(dtype=bool) & (not put_back)
+    names = list(batches.loc[broken, "batch"])
+    remarks = [Remark(code="batch_stopped", values={"batches": names})] if names else []
+    if broken.all():
+        raise DesignError(
+            "no batch of this log can be analysed",
+            where="Batches",
+            todo="Run the check and settle what stopped them.",
+        )
+    return batches[~broken].copy(), dict.fromkeys(names, "contradicts"), remarks
+
+
+def _compared(
+    log: Logbook, batches: pd.DataFrame, methods: tuple[str, str], put_back: bool
+) -> tuple[pd.DataFrame, dict[str, str], list[Remark]]:
+    """Leave out other methods, and what the keeper left out; say by which rule, or that by none."""
+    other = ~batches["method_"].isin(methods)
+    left_out = dict.fromkeys(batches.loc[other, "batch"], "other_method")
+    remarks = []
+    if other.any():
+        others = sorted({str(m) for m in batches.loc[other, "method_"].dropna()}) or ["no method"]
+        remarks.append(Remark(code="other_method", values={"methods": others}))
+    batches = batches[~other]
+    out = excuses(log, batches)
+    if put_back:
+        out = {b: why for b, why in out.items() if why == "by_rule"}
+    for why in sorted({*out.values()}):
+        names = sorted(b for b, w in out.items() if w == why)
+        reasons = batches.set_index("batch")["left_out"].reindex(names).astype(str)
+        values = {"batches": names, "reasons": sorted({*reasons})}
+        if why == "by_rule":
+            values["rule"] = [str(log.trial.get("exclusions"))]
+        remarks.append(Remark(code=f"left_out_{why}", values=values))
+    kept = batches[~batches["batch"].isin(list(out))]
+    if kept["method_"].nunique() < 2:
+        raise DesignError(
+            "once what is to be left out is left out, one method has no batch",
+            where="Batches, left_out",
+            todo="Take a batch back in, or report the methods one by one.",
+        )
+    return kept, left_out | out, remarks
+
+
+def _line_rows(log: Logbook, compare: str) -> pd.DataFrame:
+    """Return the Batches row of the first container of every line, with the line's clutch."""
+    lines = lines_of(log, compare)
+    rows = log.batches.set_index("batch", drop=False).loc[list(lines)].copy()
+    rows["clutch"] = [line.clutch for line in lines.values()]
+    rows["clutch"] = rows["clutch"].astype(object)
+    if compare == "method":
+        rows["method"] = pd.Series([line.method for line in lines.values()], rows.index, object)
+    if "left_out" not in rows:
+        rows["left_out"] = None
+    fates = fates_of(log, compare)
+    rows["contradicts"] = [name not in fates for name in lines]
+    return rows.reset_index(drop=True)
+
+
+ACCIDENTS = ("accident", "moved", "rehomed")  # ends that a rule may excuse; losses are results
+
+
+def excuses(log: Logbook, batches: pd.DataFrame) -> dict[str, str]:
+    """Tell which batches are left out, and whether a rule written before covers it.
+
+    Returns
+    -------
+    dict
+        Batch to ``by_rule`` (a reason, a rule and a plan dated before the first start, and an end
+        by accident, move or rehoming) or ``without_rule``. A welfare stop or the death of all is
+        a result and never left out.
+    """
+    asked = batches[batches["left_out"].notna() & (batches["left_out"].astype(str) != "")]
+    planned = log.trial.get("plan_written_on")
+    before = planned is not None and pd.Timestamp(str(planned)) <= log.batches["started"].min()
+    ruled = bool(_text(log.trial.get("exclusions"))) and before
+    reason = asked.set_index("batch")["end_reason"]
+    return {
+        str(b): "by_rule" if ruled and why in ACCIDENTS else "without_rule"
+        for b, why in reason.items()
+        if why not in ("welfare stop", "all died")
+    }
+
+
+def one_spelling(names: pd.Series) -> pd.Series:
+    """Write names alike that differ only in case, spaces, punctuation and leading zeros."""
+    folded = names.map(
+        lambda name: re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"[\W_]+", "", str(name).casefold())),
+        na_action="ignore",
+    )
+    first = names.groupby(folded).first()
+    return folded.map(first, na_action="ignore").astype(object).where(names.notna(), None)
 
 
 def lay_out(
@@ -233,13 +341,6 @@ def _methods(
     log: Logbook, batches: pd.DataFrame, compare: str, usual: str | None, tested: str | None
 ) -> tuple[str | None, str | None, bool]:
     """Return the usual and the tested value, and whether the log did not say which is which."""
-    if compare not in batches:
-        known = ", ".join(c for c in batches.columns if c in ("method", "place", "parents"))
-        raise DesignError(
-            f"there is no column {compare!r} in Batches",
-            where="Trial, field compare",
-            todo=f"Name one of the Batches columns, such as {known}.",
-        )
     values = sorted(values_in(batches, compare).dropna().unique())
     if compare == (_text(log.trial.get("compare")) or "method"):  # else they name other things
         usual = usual or _text(log.trial.get("usual"))
@@ -262,6 +363,8 @@ def _methods(
             )
         return usual, tested, False
     rest = [v for v in values if v not in (usual, tested)]
+    if len(values) > 2:  # which two is not for us to say
+        return None, None, False
     if usual is None:
         usual = rest.pop(0)
     return usual, tested or rest[0], True
@@ -340,10 +443,10 @@ def _row_of_table(n_tested: list[int], n_usual: list[int], p_min: float) -> str:
     if len(n_tested) > 1:  # blocks
         if p_min <= FAIR_P:
             return "exact"
-        return "pattern" if len(n_tested) == 2 else "t"
+        return "few" if len(n_tested) == 2 else "t"
     least = min(n_tested[0], n_usual[0])
     if least <= 2:
-        return "one" if least == 1 else "pattern"
+        return "one" if least == 1 else "few"
     if n_tested[0] != n_usual[0]:
         return "both"
     return "t" if p_min > FAIR_P else "exact"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from rearkit.batch.fates import accounts_of, fates_of
 from rearkit.batch.remark import Remark
 from rearkit.batch.survival import BatchSurvival, survive_if_found
 from rearkit.design.comparison import Comparison, arm_means, unit_means
@@ -80,8 +81,7 @@ def what_would_erase_it(
     missing = sum(by_batch[b].missing for b in worse)
     if missing < 0.5 or not any(by_batch[b].dead_recorded for b in by_batch):
         return []
-    accounts = log.account.set_index("batch", drop=False)
-    fates = dict(iter(log.fates.groupby("batch", sort=False)))
+    accounts, fates = accounts_of(log, design.compare), fates_of(log, design.compare)
     base = {b: by_batch[b].survival for b in by_batch}
 
     def gap(share: float) -> float:

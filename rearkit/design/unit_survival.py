@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
@@ -13,7 +14,6 @@ from rearkit.batch.evidence import GRADES, Evidence, judge
 from rearkit.batch.fates import accounts_of, fates_of, lines_of
 from rearkit.batch.lines import Line
 from rearkit.batch.survival import BatchSurvival, survive
-from rearkit.design.comparison import Comparison, compare_units
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
 from rearkit.logbook.logbook import Logbook
@@ -22,18 +22,26 @@ from rearkit.logbook.logbook import Logbook
 def follow_batches(
     log: Logbook, design: Design, chosen: JudgingDay, seed: int
 ) -> dict[str, BatchSurvival]:
-    """Follow every line of a design from the landmark to its day.
+    """Follow every line of a design from the landmark to its day."""
+    names = [b for batches in design.units["batches"] for b in batches]
+    return follow_lines(log, design.compare, names, chosen, seed)
 
-    The draws of its own interval hang on the seed and on its counts alone, not on its name or
-    its place in the log.
+
+def follow_lines(
+    log: Logbook, compare: str, names: Sequence[str], chosen: JudgingDay, seed: int
+) -> dict[str, BatchSurvival]:
+    """Follow some lines of a log from the landmark to their day, each once for all questions.
+
+    The draws of a line's own interval hang on the seed and on its counts alone, not on its name
+    or its place in the log.
     """
-    accounts = accounts_of(log, design.compare)
-    fates = fates_of(log, design.compare)
-    lines = lines_of(log, design.compare)
+    accounts = accounts_of(log, compare)
+    fates = fates_of(log, compare)
+    lines = lines_of(log, compare)
     followed: dict[str, BatchSurvival] = {}
-    for b in (b for batches in design.units["batches"] for b in batches):
-        day = chosen.day_of(b)
-        key = ("survival", design.compare, b, chosen.landmark, day, chosen.near, seed)
+    for b in names:
+        day = chosen.day_of(b) if b in chosen.lasts or chosen.together else chosen.day
+        key = ("survival", compare, b, chosen.landmark, day, chosen.near, seed)
         work = partial(
             survive,
             fates[b],
@@ -91,18 +99,3 @@ def survival_by_unit(design: Design, by_batch: dict[str, BatchSurvival]) -> pd.D
         row["at_best"] = not all(p.start_known and p.final_count for p in parts)
         rows.append(row)
     return pd.DataFrame(rows)
-
-
-def compare_unit_survival(
-    design: Design, by_unit: pd.DataFrame, by_batch: dict[str, BatchSurvival]
-) -> Comparison | None:
-    """Compare survival by unit; judged on logits where nearly all or nearly none live."""
-    if design.tier == "single":
-        return None
-    fish = {
-        unit.unit: sum(by_batch[b].logit_n for b in unit.batches)
-        for unit in design.units.itertuples(index=False)
-    }
-    return compare_units(
-        design, by_unit.set_index("unit")["survival"], fish=pd.Series(fish, dtype=float)
-    )

@@ -2,37 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from rearkit.design.claims import Claim
 from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
+from rearkit.design.too_few import TooFew
 from rearkit.words.numbers import count, decimals, listed, one_in, p_is, whole
-
-EVEN = 0.025  # below half a fry of 20 nothing is called a pattern
 
 CLAIMS = {
     0: "This layout lets you say what these batches did, and nothing of the methods.",
-    1: "This layout lets you speak of a pattern in these containers, no more.",
+    1: "This is too little to tell the methods apart.",
     2: "This layout lets you speak of an association, not of one making the other.",
     3: "This layout lets you speak of a hint, no more.",
     4: "This layout lets you speak of the result of one fair test. Another keeper's trial may "
     "still differ.",
 }
 
+UNSURE = "The log can be read in ways that do not say the same."
+
 STEPS = {
     "unequal_clocks": "ages counted from different events",
-    "missing_differs": "missing fish that differ between the methods",
+    "day_not_declared": "no judging day declared beforehand",
     "unplanned_look": "a look that was not planned",
     "plan_after_start": "a plan written after the start",
-    "left_out_without_rule": "something left out with no rule written before",
 }
 
 
 def claim_words(claim: Claim, steps: Mapping[str, str] = STEPS) -> str:
     """Say how far the words may go, and what took them down."""
     text = CLAIMS[claim.level]
+    if claim.unsure and claim.level < claim.before:
+        text = f"{UNSURE} {text}"
     if claim.downgrades:
         text += f" Taken down by: {listed([steps[code] for code in claim.downgrades])}."
     return text
@@ -56,11 +58,47 @@ def days_of(chosen: JudgingDay) -> str:
     return f"up to day {decimals(chosen.day, 1)}"
 
 
+UNITS = {"container": "tubs", "clutch": "clutches", "group": "groups"}
+
+
+def too_few_words(design: Design, small: TooFew, size: Callable[[float], str]) -> str:
+    """Say how far apart units treated alike lay, and what difference chance alone reaches.
+
+    Parameters
+    ----------
+    design : Design
+    small : TooFew
+    size : callable
+        Writes the size of a difference with its unit: "4 of 20", "0.3 mm".
+    """
+    if small.reach is None:
+        return "No two tubs were treated alike, so nothing shows how far such tubs lie apart."
+    noun = UNITS[design.unit]
+    if small.gaps:
+        gaps = [
+            f"{size(abs(gap))} {'more' if gap > 0 else 'fewer'}" if gap else "no difference"
+            for gap in small.gaps
+        ]
+        told = f"With {design.tested} there was {listed(gaps)} in the clutches"
+        noun = "clutches"
+    else:
+        arms = ((design.usual, small.gap_usual), (design.tested, small.gap_tested))
+        apart = [f"the {noun} with {m} lay {size(gap)} apart" for m, gap in arms if gap is not None]
+        told = listed(apart)
+        told = f"{told[0].upper()}{told[1:]}, the methods {size(abs(small.difference))}"
+    return f"{told}; with {noun} like these chance alone reaches {size(small.reach)}."
+
+
 def p_or_why(design: Design, comparison: Comparison) -> str:
     """Say the p of the main outcome, or why there is none, in one sentence."""
     if comparison.p_value is None:
         if design.tier == "one":
             return "With one unit of a method no test is possible."
+        if design.tier != "few":
+            return (
+                "No p is given: the log can be read in ways that have too few units, or that "
+                "point the other way."
+            )
         return (
             f"No test is claimed: with so few units the cleanest gap comes up by chance in "
             f"{one_in(design.p_min)} trials."
@@ -69,6 +107,8 @@ def p_or_why(design: Design, comparison: Comparison) -> str:
     text = f"{p_is(comparison.p_value)} ({comparison.p_method}"
     by_ways = "arrangements" in (comparison.p_method or "")
     text += f"; {ways} ways to deal out the methods)." if by_ways else ")."
+    if len(comparison.readings) > 1:
+        text += f" It is the largest over {len(comparison.readings)} ways of reading this log."
     if not comparison.settled:
         text += " That is not settled, which is not the same as 'no difference'."
     return text

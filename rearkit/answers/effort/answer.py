@@ -18,7 +18,7 @@ from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
 from rearkit.design.layout_remarks import about_the_claim, about_the_day, about_the_looks
 from rearkit.design.unit_minutes import NEAR_ZERO, UnitMinutes, unit_minutes
-from rearkit.design.unit_survival import follow_batches, survival_by_unit
+from rearkit.design.unit_survival import follow_batches
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.words.remarks import SENTENCES
@@ -219,21 +219,20 @@ def compare_effort(
         )
     design = find_design(log, compare=compare, usual=usual, tested=tested)
     chosen = choose_day(log, design, day)
-    design = design.restricted(chosen.reached, reason="not_observed_to_day")
+    design = design.restricted(chosen.reached, reason="never_counted")
     if design.units.empty:
         raise DesignError(
             f"no unit was watched from age {chosen.landmark:g} to {chosen.day:g} days",
             todo="Choose an earlier day.",
         )
     by_batch = follow_batches(log, design, chosen, seed)
-    by_unit = survival_by_unit(design, by_batch)
     work = unit_minutes(log, design, chosen, by_batch)
     minutes = work.compared(design, "minutes")
     alive = work.compared(design, "alive") if minutes is not None else None
     main = str(log.trial.get("main_outcome") or "survival")
-    level = claim(design, downgrades_of(log, design, by_unit, chosen, earlier_looks))
+    level = claim(design, downgrades_of(log, design, chosen, earlier_looks), interim=chosen.interim)
     price = _price(minutes, alive)
-    remarks = [] if minutes is None else list(about_the_claim(design, minutes, level, by_unit))
+    remarks = [] if minutes is None else list(about_the_claim(design, minutes, level))
     remarks += [*design.remarks, *about_the_day(log, design, chosen)]
     remarks += about_the_looks(log, design, chosen, earlier_looks)
     return EffortAnswer(

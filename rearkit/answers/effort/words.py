@@ -34,7 +34,7 @@ HEADLINES: dict[str, str] = {
     "0": "{days}, this {tested} container took {minutes_tested} minutes, with {alive_tested} fry "
     "alive at the end, and this {usual} container {minutes_usual} minutes, with {alive_usual}; one "
     "of each says nothing of the methods.",
-    "1": "A pattern, not more: {days_inside}, a container took {minutes_tested} minutes with "
+    "1": "Too little to go on: {days_inside}, a container took {minutes_tested} minutes with "
     "{tested}, with {alive_tested} fry alive at the end, and {minutes_usual} minutes with {usual}, "
     "with {alive_usual}, in {units}.",
     "2.settled": "{days}, a container took {gap} minutes where the method was {tested} ({span}), "

@@ -308,7 +308,7 @@ def _p_facts(c: Comparison | None) -> dict[str, Any]:
     facts: dict[str, Any] = {"p_value": c and c.p_value, "p_method": c and c.p_method}
     if c is not None and c.permutation is not None:
         facts["p_permutation"] = c.permutation.p_value
-    if c is not None and c.t is not None and c.tier != "pattern":
+    if c is not None and c.t is not None and c.tier != "few":
         facts["p_t"] = c.t.p_value
     if c is not None and c.welch is not None:
         facts["p_welch"] = c.welch.p_value

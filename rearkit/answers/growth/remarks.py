@@ -13,9 +13,8 @@ from rearkit.batch.remark import Remark
 from rearkit.design.claims import Claim
 from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
-from rearkit.design.downgrades import downgrades_of, missing_gap, plan_is_late, unequal_clocks
+from rearkit.design.downgrades import downgrades_of, plan_is_late, unequal_clocks
 from rearkit.design.layout_remarks import UNEVEN_SPREAD, this_look, too_few_units
-from rearkit.design.unit_survival import survival_by_unit
 from rearkit.logbook.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -71,8 +70,7 @@ def _shared_steps(
 ) -> list[str]:
     followed = {b for bs in design.units["batches"] for b in bs} <= set(beside.by_batch)
     if beside.chosen is not None and followed:
-        survival = survival_by_unit(design, beside.by_batch)
-        return downgrades_of(log, design, survival, beside.chosen, earlier_looks)
+        return downgrades_of(log, design, beside.chosen, earlier_looks)
     steps = ["unequal_clocks"] if unequal_clocks(log, design) else []
     return [*steps, "plan_after_start"] if plan_is_late(log) else steps
 
@@ -116,7 +114,7 @@ def growth_remarks(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
 
 def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Iterator[Remark]:
     design = answer.design
-    if design.tier in ("t", "pattern", "one"):
+    if design.tier in ("t", "few", "one"):
         yield too_few_units(design)
     if design.aliased:
         yield Remark(code="aliased", values={"what": list(design.aliased)})
@@ -129,9 +127,6 @@ def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Itera
 
 
 def _values_of(code: str, answer: GrowthAnswer) -> dict[str, object]:
-    if code == "missing_differs":
-        survival = survival_by_unit(answer.design, answer.beside.by_batch)
-        return {"gap": missing_gap(survival)}
     if code == "second_outcome":
         return {"main": answer.main_outcome}
     if code == "length_extrapolated":

@@ -99,7 +99,6 @@ WRITTEN: dict[str, Callable[[str], str]] = {"curve": curve_name}
 
 
 EVEN_MM = 0.05  # a smaller difference is none that a ruler shows
-EVEN = 0.025  # nor is one below this share of the length called a pattern
 
 # What may be said when a difference was seen: by claim level, settled or not.
 HEADLINES: dict[str, str] = {
@@ -115,9 +114,7 @@ HEADLINES: dict[str, str] = {
     "general.",
     "interim": "Interim look, no verdict: on day {day} fry were {mm_tested} mm long with {tested} "
     "and {mm_usual} mm with {usual}, in {units}.",
-    "1.pattern": "A pattern, not more: on day {day} fry were {mm_tested} mm long with {tested} and "
-    "{mm_usual} mm with {usual}, in {units}.",
-    "1.even": "No pattern to speak of: on day {day} fry were {mm_tested} mm long with {tested} and "
+    "1": "Too little to go on: on day {day} fry were {mm_tested} mm long with {tested} and "
     "{mm_usual} mm with {usual}, in {units}.",
     "2.settled": "On day {day}, fry that lived were {gap} where the method was {tested} ({span}), "
     "in {units}. The two go together; that one made the other cannot be told.",
@@ -169,7 +166,7 @@ def _key(answer: GrowthAnswer, c: Comparison) -> str:
     if level == 0:
         return "0.one"
     if level == 1:
-        return "1.even" if abs(c.estimate) < EVEN * abs(c.mean_usual) else "1.pattern"
+        return "1"
     return f"{level}.{'settled' if c.settled else 'open'}"
 
 

@@ -27,6 +27,7 @@ from rearkit.answers.interruption.before_and_after import (
 from rearkit.answers.interruption.timeline import death_rate_of, timeline_of
 from rearkit.batch.remark import Remark
 from rearkit.errors import DesignError
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.rates import RateRatio, RatioOfRatios, rate_ratio, ratio_of_ratios
 from rearkit.words.remarks import SENTENCES
@@ -369,7 +370,7 @@ def _about_controls(log: Logbook, event: Happening, table: pd.DataFrame) -> Iter
     apart = [
         b
         for b, age in zip(beside["batch"], beside["age"], strict=True)
-        if zero[b] + pd.Timedelta(days=age) != event.started
+        if zero[b] + age * DAY != event.started
     ]
     if apart:
         yield Remark(code="controls_on_other_days", values={"batches": apart})

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from rearkit.batch.lengths import measured_lengths
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 
 INTERRUPTIONS = ("feed gap", "culture crash", "heater off", "power cut", "water problem")
@@ -43,7 +44,7 @@ class Happening:
     @property
     def days(self) -> float:
         """How long it lasted, in days."""
-        return float((self.ended - self.started) / pd.Timedelta(days=1))
+        return float((self.ended - self.started) / DAY)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +123,7 @@ def fates_by_batch(log: Logbook) -> dict[str, pd.DataFrame]:
 def ages_at(log: Logbook, date: pd.Timestamp) -> dict[str, float]:
     """Return the age of every batch on a date, whether or not it lived then."""
     zero = log.batches.set_index("batch")["age_zero"]
-    return {str(b): float((date - z) / pd.Timedelta(days=1)) for b, z in zero.items()}
+    return {str(b): float((date - z) / DAY) for b, z in zero.items()}
 
 
 def affected(log: Logbook, event: Happening, before: float, after: float) -> dict[str, float]:
@@ -179,8 +180,8 @@ def disturbed(
     return any(
         e.what in INTERRUPTIONS
         and e.batch in ("all", batch)
-        and (e.started - zero) / pd.Timedelta(days=1) < end
-        and (e.ended - zero) / pd.Timedelta(days=1) >= start
+        and (e.started - zero) / DAY < end
+        and (e.ended - zero) / DAY >= start
         for e in events
     )
 
@@ -229,14 +230,11 @@ def placebo_dates(
     own = _log_ratio(log, fates, event.started, event.days, before, after)
     rows = []
     zero = log.batches.set_index("batch")["age_zero"]
-    first = min(zero[b] + pd.Timedelta(days=float(f["age_from"].iloc[0])) for b, f in fates.items())
-    last = max(zero[b] + pd.Timedelta(days=float(f["age_to"].iloc[-1])) for b, f in fates.items())
-    reach = pd.Timedelta(days=event.days + after)
-    for date in pd.date_range(first + pd.Timedelta(days=before), last - reach, freq="D"):
-        if (
-            date - pd.Timedelta(days=before) < event.started + reach
-            and date + reach > event.started
-        ):
+    first = min(zero[b] + float(f["age_from"].iloc[0]) * DAY for b, f in fates.items())
+    last = max(zero[b] + float(f["age_to"].iloc[-1]) * DAY for b, f in fates.items())
+    reach = (event.days + after) * DAY
+    for date in pd.date_range(first + before * DAY, last - reach, freq="D"):
+        if date - before * DAY < event.started + reach and date + reach > event.started:
             continue
         value = _log_ratio(log, fates, date, event.days, before, after)
         if np.isfinite(value):

@@ -12,6 +12,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from rearkit.answers.interruption.words import date_words, event_words
+from rearkit.logbook.account.ages import DAY
 from rearkit.pictures.picture import Picture
 from rearkit.pictures.style import FAINT, INK, bare, drawing_style, look
 from rearkit.words.numbers import decimals, number
@@ -199,7 +200,7 @@ def _draw_rate(ax: Axes, rate: pd.DataFrame) -> None:
 
 def _draw_events(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) -> None:
     for e in answer.events:
-        end = e.ended + pd.Timedelta(days=0.6)
+        end = e.ended + 0.6 * DAY
         chosen = answer.event is not None and e.number == answer.event.number
         colour = look(chosen).colour
         low, high = (-0.7, len(rows) - 0.3)
@@ -236,8 +237,8 @@ def _draw_windows(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) ->
     e = answer.event
     if e is None:
         return
-    begins = e.started - pd.Timedelta(days=answer.before_days)
-    ends = e.ended + pd.Timedelta(days=answer.after_days)
+    begins = e.started - answer.before_days * DAY
+    ends = e.ended + answer.after_days * DAY
     for b in answer.affected["batch"]:
         y = rows[b] - 0.32
         ax.plot([begins, e.started], [y, y], color=look(False).colour, lw=1.4, marker="|", ms=5)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 
 LONG_GAP_DAYS = 3.0  # from here on a stretch without a look is told
@@ -58,11 +59,11 @@ def death_rate_of(log: Logbook) -> pd.DataFrame:
         ``fry_days`` and ``per_100``, deaths for every 100 fry a day.
     """
     zero = log.batches.set_index("batch")["age_zero"]
-    first = log.fates["batch"].map(zero) + pd.to_timedelta(log.fates["age_from"], unit="D")
+    first = log.fates["batch"].map(zero) + log.fates["age_from"] * DAY
     if first.empty:
         return pd.DataFrame(columns=["date", "deaths", "fry_days", "per_100"])
     origin = first.min().normalize()
-    begin = (first - origin).dt.total_seconds().to_numpy() / 86_400.0
+    begin = ((first - origin) / DAY).to_numpy()
     length = (log.fates["age_to"] - log.fates["age_from"]).to_numpy(dtype=float)
     days = np.arange(int(np.ceil((begin + length).max())))
     overlap = np.minimum(begin[:, None] + length[:, None], days + 1.0) - np.maximum(
@@ -77,7 +78,7 @@ def death_rate_of(log: Logbook) -> pd.DataFrame:
     )
     return pd.DataFrame(
         {
-            "date": origin + pd.to_timedelta(days, unit="D"),
+            "date": origin + days * DAY,
             "deaths": deaths,
             "fry_days": fry_days,
             "per_100": per_100,
@@ -104,12 +105,12 @@ def _gaps(log: Logbook) -> list[dict[str, object]]:
     return [
         _row(
             "not looked",
-            zero[f.batch] + pd.Timedelta(days=float(f.age_from)),
+            zero[f.batch] + float(f.age_from) * DAY,
             f.batch,
             None,
             np.nan,
             None,
-            zero[f.batch] + pd.Timedelta(days=float(f.age_to)),
+            zero[f.batch] + float(f.age_to) * DAY,
         )
         for f in long.itertuples(index=False)
     ]

@@ -50,7 +50,7 @@ HEADLINES: dict[str, str] = {
     "Whether the event or the age of the fry is behind it cannot be told from one container.",
     "0.open": "In this one container, after {event}, {deaths}; whether the death rate changed is "
     "not settled ({span}){placebo}.",
-    "1.clear": "A pattern, not more: in {n} containers, after {event}, {deaths}: {change} ({span})"
+    "1.clear": "Too little to go on: in {n} containers, after {event}, {deaths}: {change} ({span})"
     "{placebo}. The age of the fry may be behind it.",
     "1.open": "In {n} containers, after {event}, {deaths}; whether the death rate changed is not "
     "settled ({span}){placebo}.",

@@ -22,12 +22,14 @@ from rearkit.answers.methods.outcomes import (
 )
 from rearkit.answers.methods.remarks import margin_is_early, remarks_of
 from rearkit.answers.methods.sensitivity import sensitivity_of
+from rearkit.batch.fates import accounts_of, fates_of
 from rearkit.design.claims import Claim, claim
 from rearkit.design.companions import values_in
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
 from rearkit.design.unit_survival import follow_batches, survival_by_unit
+from rearkit.design.ways import weigh_survival
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.words.remarks import SENTENCES, WRITTEN
@@ -254,14 +256,15 @@ def _contrast(
 ) -> Contrast:
     entire = find_design(log, compare=whole.compare, usual=whole.usual, tested=value)
     chosen = choose_day(log, entire, day)
-    design = entire.restricted(chosen.reached, reason="not_observed_to_day")
+    design = entire.restricted(chosen.reached, reason="never_counted")
     if design.units.empty or design.tier == "single":
         raise DesignError("no units of both were watched over the same days")
     by_batch = follow_batches(log, design, chosen, seed)
     by_unit = survival_by_unit(design, by_batch)
-    measured = measure(log, design, chosen, by_batch, by_unit)
+    weighed = weigh_survival(log, design, chosen, by_batch, seed)
+    measured = measure(log, design, chosen, by_batch, by_unit, weighed)
     outcomes = outcomes_of(design, measured, by_batch, chosen, main)
-    steps = downgrades_of(log, design, by_unit, chosen, earlier_looks)
+    steps = downgrades_of(log, design, chosen, earlier_looks)
     if changed and design.tier not in ("single", "one"):
         steps.append("outcome_changed")
     survival = next(o for o in outcomes if o.name == "survival").comparison
@@ -273,14 +276,19 @@ def _contrast(
         day=chosen,
         measured=measured,
         outcomes=outcomes,
-        claim=claim(design, steps),
+        claim=claim(
+            design,
+            steps,
+            readings=() if outcomes[0].comparison is None else outcomes[0].comparison.readings,
+            interim=chosen.interim,
+        ),
         margin=margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
         sensitivity=sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
         lesson=lesson_of(
             design,
             chosen,
-            {str(b): f for b, f in log.fates.groupby("batch", sort=False)},
-            log.account.set_index("batch", drop=False),
+            fates_of(log, design.compare),
+            accounts_of(log, design.compare),
         ),
         trap=None if survival is None else trap_of(design, chosen, by_batch, survival),
     )

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from statsmodels.stats.multitest import multipletests
 
+from rearkit.batch.fates import fates_of
 from rearkit.batch.stages import STAGES, stages_by_batch
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.comparison import Comparison, compare_units, unit_means
@@ -17,7 +18,6 @@ from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
 from rearkit.design.unit_lengths import UnitLengths, unit_lengths
 from rearkit.design.unit_minutes import UnitMinutes, unit_minutes
-from rearkit.design.unit_survival import compare_unit_survival
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.unit_t import Equivalence, equivalence, t_two
 
@@ -73,6 +73,7 @@ class Measured:
     lengths: UnitLengths
     minutes: UnitMinutes
     stages: pd.DataFrame
+    weighed: Comparison | None
 
     def by_unit(self) -> pd.DataFrame:
         """Return one row a unit with every outcome beside its counts."""
@@ -87,13 +88,15 @@ def measure(
     chosen: JudgingDay,
     by_batch: Mapping[str, BatchSurvival],
     by_unit: pd.DataFrame,
+    weighed: Comparison | None,
 ) -> Measured:
     """Measure survival, lengths, minutes and stages on the units of a design."""
-    fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
+    fates = fates_of(log, design.compare)
     return Measured(
         survival=by_unit,
         lengths=unit_lengths(log, design, chosen.day, by_batch),
         minutes=unit_minutes(log, design, chosen, by_batch),
+        weighed=weighed,
         stages=stages_by_batch(design.units, fates, sorted({*STAGES, chosen.landmark, chosen.day})),
     )
 
@@ -150,11 +153,7 @@ def _one(
     divided = name == "minutes_per_survivor" and measured.minutes.hollow
     kept = design.restricted(list(known.index), reason="no_value")
     if kept.tier != "single" and not divided:
-        comparison = (
-            compare_unit_survival(kept, measured.survival, by_batch)
-            if name == "survival"
-            else compare_units(kept, known)
-        )
+        comparison = measured.weighed if name == "survival" else compare_units(kept, known)
     return Outcome(
         name=name,
         role=role,

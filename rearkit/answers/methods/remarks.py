@@ -78,7 +78,7 @@ def _about_one(log: Logbook, c: Contrast) -> Iterator[Remark]:
             code="main_not_measured", values={"outcome": c.main.name, "tested": c.design.tested}
         )
     else:
-        yield from about_the_claim(c.design, c.main.comparison, c.claim, c.measured.survival)
+        yield from about_the_claim(c.design, c.main.comparison, c.claim)
     yield from c.design.remarks
     yield from about_the_day(log, c.design, c.day)
     yield from _about_looking(log, c.design, c.day)

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from rearkit.answers.methods.outcomes import Outcome
+from rearkit.batch.fates import accounts_of, fates_of
 from rearkit.batch.stages import STAGES
 from rearkit.batch.survival import BatchSurvival, survive_if_found
 from rearkit.design.comparison import arm_means, compare_units, unit_means
@@ -116,8 +117,7 @@ def _each_left_out(design: Design, chosen: JudgingDay, main: Outcome) -> list[di
 
 
 def _survival_from(log: Logbook, design: Design, landmark: float, day: float) -> pd.Series:
-    accounts = log.account.set_index("batch", drop=False)
-    fates = dict(iter(log.fates.groupby("batch", sort=False)))
+    accounts, fates = accounts_of(log, design.compare), fates_of(log, design.compare)
     return unit_means(
         design,
         {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rearkit.words import comparisons
 from rearkit.words.blocks import Said, listed_prose
-from rearkit.words.comparisons import EVEN, days_of, p_or_why, units_of, way_words
+from rearkit.words.comparisons import days_of, p_or_why, units_of, way_words
 from rearkit.words.numbers import (
     decimals,
     listed,
@@ -185,8 +185,7 @@ HEADLINES: dict[str, str] = {
     "{units}.",
     "0": "One batch beside one batch: with {tested}, {gap} than with {usual}. That says nothing "
     "yet about {tested} and {usual} in general.",
-    "1": "A pattern, not more: with {tested}, {gap} than with {usual}, in {units}.",
-    "1.even": "No pattern to speak of: with {tested}, {gap} than with {usual}, in {units}.",
+    "1": "Too little to go on: with {tested}, {gap} than with {usual}, in {units}.",
     "2.settled": "Where the method was {tested}, {gap} than where it was {usual} ({span}), in "
     "{units}. The two go together; that one made the other cannot be told.",
     "2.open": "Not settled, and an association at most: where the method was {tested}, {gap} than "
@@ -241,7 +240,7 @@ MARGIN = {
     "outside": "The range ({span}, at 90 %) reaches beyond {size}, the smallest difference that "
     "was called useful before the start, so this trial cannot say that the methods are as good as "
     "each other.",
-    "pattern": "With so few units, and words that go no further than a pattern, nothing is said of "
+    "few": "With so little to go on, nothing is said of "
     "whether the methods are as good as each other.",
     "none": "Whether the methods are as good as each other is not judged: {why}.",
 }
@@ -287,9 +286,8 @@ def _key(c: Contrast) -> str:
         return "unmeasured"
     if c.day.interim:
         return "interim"
-    even = c.main.name == "survival" and abs(c.main.comparison.estimate) < EVEN
     if c.claim.level < 2:
-        return "1.even" if even and c.claim.level == 1 else str(c.claim.level)
+        return str(c.claim.level)
     return f"{c.claim.level}.{'settled' if c.main.settled else 'open'}"
 
 
@@ -373,7 +371,7 @@ def _margin(answer: MethodsAnswer, c: Contrast) -> str:
         why = "interim" if c.day.interim else [*said_why, "too_few"][0]
         return MARGIN["none"].format(why=WHY[why])
     if c.claim.level < 2:
-        return MARGIN["pattern"]
+        return MARGIN["few"]
     m, s = c.margin, said(c.main.name)
     key = "inside" if m.inside else ("no_worse" if m.no_worse else "outside")
     if key != "outside":

@@ -26,6 +26,7 @@ from rearkit.batch.growth import ContainerCurves, grow_containers
 from rearkit.batch.lengths import MeasuredLengths, measured_lengths
 from rearkit.batch.remark import Remark
 from rearkit.errors import DesignError
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 from rearkit.words.remarks import SENTENCES
 
@@ -281,7 +282,7 @@ def _date(zero: pd.Timestamp, day: float) -> pd.Timestamp:
     """Return the date of an age, to the day; missing where there is no such age."""
     if not np.isfinite(day) or pd.isna(zero) or abs(day) > 36_500:
         return pd.NaT
-    return pd.Timestamp(zero) + pd.Timedelta(days=round(day))
+    return pd.Timestamp(zero) + round(day) * DAY
 
 
 def _remarks(answer: MovingAnswer) -> Iterator[Remark]:

@@ -55,7 +55,7 @@ HEADLINES: dict[str, str] = {
     "these fish only.",
     "0.open": "Whether the fry of this one container use the place '{place}' more than its share "
     "of it is not settled: {share} of those seen {days}, in {area} of the container{span}.",
-    "1.open": "A pattern, not more: {share} of the fry that were seen {days} were in the place "
+    "1.open": "Too little to go on: {share} of the fry that were seen {days} were in the place "
     "'{place}', which takes up {area} of the container, in {units}.",
     "2.clear": "{days_first}, {more} fry were seen in the place '{place}' than its share of the "
     "container: {share} of them in {area} of it{span}, in {units}{after}. Whether the place "

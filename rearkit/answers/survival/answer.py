@@ -26,12 +26,12 @@ from rearkit.design.sensitivity import (
     ways_of_counting,
     what_would_erase_it,
 )
+from rearkit.design.too_few import TooFew, too_few
 from rearkit.design.unit_survival import (
-    compare_unit_survival,
     follow_batches,
     survival_by_unit,
 )
-from rearkit.errors import DesignError
+from rearkit.design.ways import weigh_survival
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.tipping import tipping_icc
 from rearkit.words.remarks import SENTENCES, WRITTEN
@@ -39,7 +39,7 @@ from rearkit.words.remarks import SENTENCES, WRITTEN
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
 
-VERDICTS = {"p_value", "p_method", "p_permutation", "p_t", "p_welch"}
+VERDICTS = {"p_permutation", "p_t", "p_welch", "t_conf_low", "t_conf_high"}
 """The facts that judge; they are withheld while the trial runs."""
 
 
@@ -63,6 +63,8 @@ class SurvivalAnswer(Answer):
         How far the words may go.
     sensitivity : DataFrame
         The difference under every other way of counting.
+    small : TooFew or None
+        How far chance reaches, where there are too few units to test; shares.
     secondary : SecondaryOutcomes
         Stage mortality, hazard ratio, restricted mean, and what a fair trial would need.
     """
@@ -89,6 +91,7 @@ class SurvivalAnswer(Answer):
     claim: Claim
     sensitivity: pd.DataFrame
     secondary: SecondaryOutcomes
+    small: TooFew | None = None
     tipping: dict[str, float] = field(default_factory=dict)
 
     @property
@@ -130,10 +133,13 @@ class SurvivalAnswer(Answer):
             "left_out": d.left_out,
             "remarks": [r.code for r in self.remarks],
         }
-        facts |= _comparison_facts(c)
+        facts |= _comparison_facts(c) | {"day_rule": self.day.rule}
         if self.interim:  # no verdict before the planned day
             facts |= dict.fromkeys(facts.keys() & VERDICTS)
         facts["interim"] = self.interim
+        if self.small is not None:
+            facts |= {f"small_{name}": value for name, value in vars(self.small).items()}
+        facts["readings"] = [] if c is None else [r.facts() for r in c.readings]
         facts |= self.secondary.facts() | {f"tipping_{k}": v for k, v in self.tipping.items()}
         facts["sensitivity"] = self.sensitivity.to_dict("records")
         facts["by_unit"] = self.by_unit.drop(columns="tested").to_dict("records")
@@ -158,7 +164,7 @@ def _comparison_facts(c: Comparison | None) -> dict[str, Any]:
         facts["p_permutation"] = c.permutation.p_value
     if c.t is not None:
         facts |= {"t_conf_low": c.t.conf_low, "t_conf_high": c.t.conf_high, "t_df": c.t.df}
-        if c.tier != "pattern":
+        if c.tier != "few":
             facts["p_t"] = c.t.p_value
     if c.welch is not None:
         facts |= {"p_welch": c.welch.p_value, "welch_df": c.welch.df}
@@ -208,18 +214,16 @@ def compare_survival(
     """
     design = find_design(log, compare=compare, usual=usual, tested=tested)
     chosen = choose_day(log, design, day)
-    design = design.restricted(chosen.reached, reason="not_observed_to_day")
-    if design.units.empty:
-        raise DesignError(
-            f"no unit of either method was observed from age {chosen.landmark:g} to "
-            f"{chosen.day:g} days",
-            todo="Choose an earlier judging day.",
-        )
+    design = design.restricted(chosen.reached, reason="never_counted")
     by_batch = follow_batches(log, design, chosen, seed)
     by_unit = survival_by_unit(design, by_batch)
-    comparison = compare_unit_survival(design, by_unit, by_batch)
-    steps = downgrades_of(log, design, by_unit, chosen, earlier_looks)
-    level = claim(design, steps)
+    comparison = weigh_survival(log, design, chosen, by_batch, seed)
+    level = claim(
+        design,
+        downgrades_of(log, design, chosen, earlier_looks),
+        readings=() if comparison is None else comparison.readings,
+        interim=chosen.interim,
+    )
     sensitivity = ways_of_counting(design, by_batch)
     return SurvivalAnswer(
         log_name=log.name,
@@ -231,6 +235,7 @@ def compare_survival(
         claim=level,
         sensitivity=sensitivity,
         secondary=secondary_outcomes(log, design, by_batch, chosen, STAGES, fair_minimum()),
+        small=_small(design, by_unit),
         tipping=_tipping(design, by_unit, comparison),
         remarks=(
             *_remarks(
@@ -262,7 +267,7 @@ def _remarks(
 ) -> Iterator[Remark]:
     """Yield every remark that the log and the result call for, most important first."""
     if comparison is not None:
-        yield from about_the_claim(design, comparison, level, by_unit)
+        yield from about_the_claim(design, comparison, level)
     yield from design.remarks
     yield from about_the_day(log, design, chosen)
     yield from about_the_looks(log, design, chosen, earlier_looks)
@@ -303,6 +308,13 @@ def _about_the_counts(
     ill = sum(s.removed_ill for s in by_batch.values())
     if ill >= 0.5:
         yield Remark(code="ill_removed", values={"n_ill": ill})
+
+
+def _small(design: Design, by_unit: pd.DataFrame) -> TooFew | None:
+    if design.tier not in ("one", "few"):
+        return None
+    table = by_unit.set_index("unit")
+    return too_few(design, table["survival"], fish=table["start_best"], most=1.0)
 
 
 def _tipping(

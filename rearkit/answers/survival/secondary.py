@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from rearkit.batch.fates import fates_of
 from rearkit.batch.stages import stages_by_batch
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.comparison import Comparison, compare_units, unit_means
@@ -97,7 +98,7 @@ def secondary_outcomes(
     SecondaryOutcomes
         Comparisons are None with one method.
     """
-    fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
+    fates = fates_of(log, design.compare)
     table = stages_by_batch(design.units, fates, stages)
     if design.tier == "single":
         return SecondaryOutcomes(

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 from rearkit.words.blocks import AnswerBox, Prose, Said
 from rearkit.words.comparisons import (
     ASSIGNED,
-    EVEN,
     claim_words,
     companions_words,
     days_of,
     p_or_why,
+    too_few_words,
     units_of,
     way_words,
 )
@@ -27,7 +27,6 @@ from rearkit.words.numbers import (
     of_20,
     one_in,
     p_words,
-    percent,
     signed,
     span_of_20,
     whole,
@@ -71,10 +70,10 @@ HEADLINES: dict[str, str] = {
     "methods.",
     "interim": "Interim look, no verdict: so far, {days}, {alive_tested} of 20 fry lived with "
     "{tested} and {alive_usual} of 20 with {usual}, in {units}. {planned}",
-    "1.pattern": "A pattern, not more: {alive_tested} of 20 fry lived with {tested} and "
-    "{alive_usual} of 20 with {usual}, {days}, in {units}.",
-    "1.even": "No pattern to speak of: {alive_tested} of 20 fry lived with {tested} and "
-    "{alive_usual} of 20 with {usual}, {days}, in {units}.",
+    "1.few": "Too few to tell: {alive_tested} of 20 fry lived with {tested} and {alive_usual} of "
+    "20 with {usual}, {days}, in {units}. {reach}",
+    "1.weak": "Too little to go on: {alive_tested} of 20 fry lived with {tested} and {alive_usual} "
+    "of 20 with {usual}, {days}, in {units}. What stands in the way most is said below.",
     "same": "No difference was seen between {tested} and {usual} {days}{span}, in {units}, which "
     "is not proof that there is none.",
     "2.settled": "{days_first}, {more} fry lived where the method was {tested}: {gap}{span}, in "
@@ -117,6 +116,7 @@ def headline(answer: SurvivalAnswer) -> str:
         alive_usual=of_20(c.mean_usual),
         more="more" if c.estimate >= 0 else "fewer",
         gap=gap_words(c.estimate),
+        reach=reach_words(answer),
         span=span,
     )
 
@@ -130,10 +130,17 @@ def _headline_key(answer: SurvivalAnswer) -> str:
     if level == 0:
         return "0.one" if c.n_usual == c.n_tested == 1 else "0.few"
     if level == 1:
-        return "1.even" if abs(c.estimate) < EVEN else "1.pattern"
+        return "1.few" if answer.small is not None else "1.weak"
     if not c.settled and abs(20 * c.estimate) < NOTHING:
         return "same"
     return f"{level}.{'settled' if c.settled else 'open'}"
+
+
+def reach_words(answer: SurvivalAnswer) -> str:
+    """Say how far apart units treated alike lay, and what difference chance alone reaches."""
+    if answer.small is None:
+        return ""
+    return too_few_words(answer.design, answer.small, lambda share: f"{of_20(share)} of 20")
 
 
 def gap_words(difference: float) -> str:
@@ -204,21 +211,14 @@ def how_sure(answer: SurvivalAnswer) -> str:
 
 def tipping_words(answer: SurvivalAnswer) -> str:
     """One unit a method: say how unlike two tubs must be for the difference to mean nothing."""
-    icc = answer.tipping.get("icc")
-    if icc is None:
+    small = answer.small
+    if small is None or small.apart_for_chance is None or small.luck is None:
         return "With one unit of a method no test is possible."
-    sd = percent(answer.tipping["sd"])
-    if icc <= 0:
-        return "The difference is within what luck with so few fish gives, even in identical tubs."
-    if icc < 0.02:
-        tail = "the smallest spread that is realistic between tubs already explains it."
-    elif icc < 0.20:
-        tail = "tubs commonly differ by as much, so this difference may be no more than that."
-    else:
-        tail = "tubs seldom differ by so much, but one pair cannot show it."
     return (
-        f"If two tubs kept in the same way differ by about {sd} (an intraclass correlation of "
-        f"{decimals(icc, 3)}), this difference could be tub luck: {tail}"
+        "No two tubs were treated alike, so nothing here shows how far such tubs lie apart by "
+        f"themselves. If they commonly lie {of_20(small.apart_for_chance)} of 20 apart, this "
+        "difference comes by itself once in 20; luck with single fish alone commonly makes "
+        f"{of_20(small.luck)} of 20."
     )
 
 

@@ -1,1 +1,0 @@
-"""One module a keeper's question: a log in, an answer out."""
