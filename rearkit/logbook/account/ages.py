@@ -4,6 +4,13 @@ from __future__ import annotations
 
 import pandas as pd
 
+DAY = pd.Timedelta(1, "D")
+"""By which a span of time is divided to count its days, and days are multiplied to give a span.
+
+Written with its unit: ``pd.Timedelta(days=1)`` makes pandas 2 ask numpy for a span without a unit,
+which numpy 2.5 warns of.
+"""
+
 CLOCKS = {"hatch": "hatched", "free_swimming": "free_swimming", "start": "started"}
 
 
@@ -53,5 +60,5 @@ def set_clock(batches: pd.DataFrame, clock: str) -> pd.DataFrame:
 def add_ages(frame: pd.DataFrame, batches: pd.DataFrame, *, date: str = "date") -> pd.DataFrame:
     """Add ``age_days``, the days since ``age_zero`` of the batch, to a frame with a date."""
     zero = frame["batch"].map(batches.set_index("batch")["age_zero"])
-    days = (frame[date] - pd.to_datetime(zero)).dt.total_seconds() / 86_400.0
+    days = (frame[date] - pd.to_datetime(zero)) / DAY
     return frame.assign(age_days=days.astype(float))

@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from rearkit.logbook.account.ages import DAY
+
 Floats = NDArray[np.float64]
 ENDS = ("low", "best", "high")
 FLOWS = ("dead", "removed", "removed_ill", "added")
@@ -121,7 +123,7 @@ def _start(batch: pd.Series, first: pd.DataFrame) -> tuple[bool, Floats]:
 
 
 def _age(batch: pd.Series, date: pd.Timestamp) -> float:
-    return float((date - batch["age_zero"]) / pd.Timedelta(days=1))
+    return float((date - batch["age_zero"]) / DAY)
 
 
 def _visits(batch: pd.Series, daily: pd.DataFrame) -> pd.DataFrame:
