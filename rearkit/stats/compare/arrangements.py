@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from rearkit.stats.compare.layout import FloatArray, Layout
 
 _DRAWS_AT_A_TIME = 10_000
+_SAME_SUM = 1e-13  # of the largest score: rounding, far below what counts as a tie of contrasts
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,7 +32,7 @@ class Sums:
     value : (n,) array
         The sums, rising.
     ways : (n,) int array or None
-        Ways to reach each; None where every one has a single way (no two units are tied).
+        Ways to reach each; None where each is listed as often as it comes about.
     """
 
     value: FloatArray
@@ -80,7 +81,7 @@ def tied_subset_sums(
     Parameters
     ----------
     scores : (g,) array
-        Distinct scores.
+        Distinct scores; may be none.
     times : (g,) int array
         How many units have each.
     n_chosen : int
@@ -89,7 +90,8 @@ def tied_subset_sums(
     Returns
     -------
     list of (sums, ways)
-        Element j holds the sums over subsets of j units, and how many subsets give each.
+        Element j holds the sums over subsets of j units, rising, and how many subsets give each;
+        shares of 20 fry have a few hundred sums where their subsets are millions.
 
     Examples
     --------
@@ -98,19 +100,27 @@ def tied_subset_sums(
     >>> [(sums.tolist(), ways.tolist()) for sums, ways in tied]
     [([0.0], [1]), ([0.0, 1.0], [3, 2]), ([0.0, 1.0, 2.0], [3, 6, 1])]
     """
+    alike = _SAME_SUM * float(np.abs(scores).max(initial=0.0))
     listed = [(np.zeros(1), np.ones(1, dtype=np.int64))]
     for score, n_alike in zip(scores, times.tolist(), strict=True):
         grown = []
         for size in range(min(len(listed) - 1 + n_alike, n_chosen) + 1):
             taken = range(max(0, size - len(listed) + 1), min(n_alike, size) + 1)
-            grown.append(
-                (
-                    np.concatenate([listed[size - j][0] + j * score for j in taken]),
-                    np.concatenate([listed[size - j][1] * math.comb(n_alike, j) for j in taken]),
-                )
-            )
+            sums = np.concatenate([listed[size - j][0] + j * score for j in taken])
+            ways = [listed[size - j][1] * math.comb(n_alike, j) for j in taken]
+            grown.append(_merged(sums, np.concatenate(ways), alike))
         listed = grown
     return listed
+
+
+def _merged(
+    sums: FloatArray, ways: NDArray[np.int64], alike: float
+) -> tuple[FloatArray, NDArray[np.int64]]:
+    """List sums that agree but for rounding once, and add up their ways."""
+    order = np.argsort(sums)
+    sums = sums[order]
+    first = np.flatnonzero(np.concatenate(([True], np.diff(sums) > alike)))
+    return sums[first], np.add.reduceat(ways[order], first)
 
 
 def _join(lists: Sequence[FloatArray], start: FloatArray) -> FloatArray:
@@ -161,8 +171,8 @@ def split_in_halves(layout: Layout, scores: Sequence[FloatArray]) -> Halves:
     layout : Layout
         The blocks.
     scores : list of (n_b,) arrays
-        As ``Layout.scores`` gives them. Tied units of the block that is cut are listed once,
-        with the number of ways.
+        As ``Layout.scores`` gives them. Where many units of the block that is cut are tied,
+        their sums are listed once, with the number of ways.
 
     Returns
     -------
@@ -188,13 +198,13 @@ Listed = list[tuple[FloatArray, NDArray[np.int64] | None]]
 
 
 def _cut(scores: FloatArray, n_chosen: int) -> tuple[Listed, Listed]:
-    """List the subset sums of two halves of a block by size, and the ways where units tie."""
+    """List the subset sums of two halves of a block by size, and the ways where many units tie."""
     distinct, times = np.unique(scores, return_counts=True)
-    if distinct.size == scores.size:
+    lengths = np.cumsum(np.log2(times + 1))
+    if lengths[-1] > scores.size - 2:  # a tie or two: the lists would hardly be shorter
         middle = scores.size // 2
         first, second = (subset_sums(s, n_chosen) for s in (scores[:middle], scores[middle:]))
         return [(sums, None) for sums in first], [(sums, None) for sums in second]
-    lengths = np.cumsum(np.log(times + 1))
     middle = int(np.abs(lengths - lengths[-1] / 2).argmin()) + 1
     return (
         [*tied_subset_sums(distinct[:middle], times[:middle], n_chosen)],

@@ -226,6 +226,29 @@ def test_twenty_v_twenty_zeros_and_ones_end_at_once(ones_tested, ones_usual):
     assert (result.p_value > 0.05) == (result.conf_low <= 0 <= result.conf_high)
 
 
+def integer_p(twentieths, arm):
+    """Count subsets of one arm's size by their whole-number sum, one unit after the other."""
+    ways = np.zeros((arm + 1, int(twentieths.sum()) + 1), dtype=object)
+    ways[0, 0] = 1
+    for value in twentieths.tolist():
+        shifted = np.zeros_like(ways)
+        shifted[1:, value:] = ways[:-1, : ways.shape[1] - value]
+        ways = ways + shifted
+    distance = np.abs(2 * np.arange(ways.shape[1]) - int(twentieths.sum()))
+    return int(ways[arm][distance >= distance[twentieths[:arm].sum()]].sum())
+
+
+@pytest.mark.parametrize("arm", [11, 16, 20, 24])
+def test_shares_of_twenty_fry_are_counted_exactly_and_at_once(arm):
+    # Outside: whole numbers of ways, by convolution.
+    twentieths = np.random.default_rng(arm).integers(0, 21, 2 * arm)
+    tested = np.arange(2 * arm) < arm
+    started = time.perf_counter()
+    result = permutation_test(twentieths / 20, tested)
+    assert time.perf_counter() - started < LONGEST
+    assert result.count == integer_p(twentieths, arm)
+
+
 def tied(kind, n):
     """Give values of n units that tie in one way or another."""
     rng = np.random.default_rng(n)
