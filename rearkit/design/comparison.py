@@ -99,12 +99,14 @@ def arm_means(design: Design, values: pd.Series) -> tuple[float, float]:
     values : Series, indexed by unit
         One value a unit.
     """
-    frame = design.units.assign(
-        value=values.reindex(design.units["unit"]).to_numpy(dtype=float),
-        block=design.units["block"].fillna("all"),
-    )
-    means = frame.groupby(["block", "tested"])["value"].mean().unstack("tested")
-    return float(means[False].mean()), float(means[True].mean())
+    y = values.reindex(design.units["unit"]).to_numpy(dtype=float)
+    tested = design.units["tested"].to_numpy(dtype=bool)
+    block = design.units["block"].fillna("all").to_numpy()
+    arms = [
+        [y[(block == name) & (tested == arm)].mean() for name in dict.fromkeys(block)]
+        for arm in (False, True)
+    ]
+    return float(np.mean(arms[0])), float(np.mean(arms[1]))
 
 
 NEARLY_ALL, NEARLY_NONE = 0.9, 0.1

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
+
 import numpy as np
 import pandas as pd
 
 from rearkit.batch.fates import accounts_of, fates_of
+from rearkit.batch.history import history_of, what_if
 from rearkit.batch.remark import Remark
-from rearkit.batch.survival import BatchSurvival, survive_if_found
+from rearkit.batch.survival import BatchSurvival
 from rearkit.design.comparison import Comparison, arm_means, unit_means
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
@@ -81,28 +85,24 @@ def what_would_erase_it(
     missing = sum(by_batch[b].missing for b in worse)
     if missing < 0.5 or not any(by_batch[b].dead_recorded for b in by_batch):
         return []
-    accounts, fates = accounts_of(log, design.compare), fates_of(log, design.compare)
+    fates, accounts = fates_of(log, design.compare), accounts_of(log, design.compare)
+    histories = {b: history_of(fates[b], accounts.loc[b], until=chosen.day_of(b)) for b in worse}
     base = {b: by_batch[b].survival for b in by_batch}
 
-    def gap(share: float) -> float:
-        found = base | {
-            b: survive_if_found(
-                fates[b],
-                accounts.loc[b],
-                landmark=chosen.landmark,
-                day=chosen.day_of(b),
-                share=share,
+    def gap(alive: int) -> float:
+        """Return how far the better arm is ahead if so many of the missing were alive."""
+        found = {
+            b: what_if(
+                h, chosen.landmark, chosen.day_of(b), missing_alive=min(alive / missing, 1.0)
             )
-            for b in worse
+            for b, h in histories.items()
         }
-        usual, tested = arm_means(design, unit_means(design, found))
+        usual, tested = arm_means(design, unit_means(design, base | found))
         return (tested - usual) * float(np.sign(comparison.estimate))
 
     values = {"missing": missing, "arm": design.tested if worse_is_tested else design.usual}
-    if gap(1.0) > 0:
+    most = math.ceil(missing)
+    if gap(most) > 0:
         return [Remark(code="missing_cannot_erase", values=values)]
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        middle = (low + high) / 2
-        low, high = (middle, high) if gap(middle) > 0 else (low, middle)
-    return [Remark(code="missing_can_erase", values=values | {"needed": high * missing})]
+    needed = bisect_left(range(most + 1), True, key=lambda alive: gap(alive) <= 0)
+    return [Remark(code="missing_can_erase", values=values | {"needed": needed})]
