@@ -84,8 +84,8 @@ class Container:
         if fresh and not (looks.dead + looks.out + looks.into)[fresh[-1] + 1 : n].any():
             return looks.alive[fresh[-1]]
         low, high = least_alive(looks.cells)[n], most_alive(looks.cells)[n]
-        high = max(high, 0.0)  # below it where its own cells contradict each other
-        return np.array([min(low, high), np.nan, high])
+        low = low if low < np.inf else 0.0  # its own cells contradict each other
+        return np.array([min(low, max(high, 0.0)), np.nan, max(high, 0.0)])
 
 
 def follow_container(
@@ -110,7 +110,7 @@ def follow_container(
     -------
     Container
     """
-    sent = sorted({m.day for m in moves if m.source == tub.batch})
+    sent = sorted({m.day for m in moves if m.source == tub.batch and m.day >= tub.started})
     closed = tub.ended if tub.ended is not None and tub.ended <= end else None
     days = _days_of(tub, moves, [] if closed is None else [closed], end)
     typed = [tub.days.get(d, Day()) for d in days]
@@ -125,7 +125,7 @@ def follow_container(
     left = not_counted()
     if closed is not None:
         left = _close(found, tub, looks, closed, sent, before)
-        if left[2] == 0 and sent and closed - 1.0 <= sent[-1]:
+        if left[2] == 0 and sent and closed - 1.0 <= sent[-1] < closed:
             closed = sent[-1]  # the day on which the last fish went
     elif sent and max(tub.days, default=-np.inf) <= sent[-1]:
         closed, left = sent[-1], _silent(looks)

@@ -124,13 +124,16 @@ def judge(
     near = window(day) if near is None else near
     looks = line.looks
     cells, widened = holding_both(looks.cells)
+    empty, _ = emptied(looks)
+    if since is not None and empty is not None and empty <= since:
+        since = None  # nobody was left to follow from there
     known = known_from(looks)
     start_known = known is not None and known <= max(looks.age_start, since or -np.inf)
     history = as_counted(looks)
     grade, why, on = "not_counted", "contradiction", None
     if history is not None:
         grade, why, on = _grade(line, day, near)
-    at = on if on is not None and why == "count_before" else day
+    at = on if on is not None and why == "count_before" and on > (since or -np.inf) else day
     bounds = bounds_on(cells, at, since=since) or ANYTHING
     if grade == "stopped":
         bounds = replace(bounds, share_low=0.0, alive_low=0.0)

@@ -101,7 +101,7 @@ def choose_day(
     running = tuple(unit for unit, how in standing.items() if how == "running")
     early = declared is not None and wanted < declared
     say = [unit for unit, how in standing.items() if how == "reached"]
-    ages = [_reach(units[unit]) for unit in say]
+    ages = [_reach(units[unit], wanted) for unit in say]
     if running or early:
         ages += [min(line.end_age for line in units[unit]) for unit in running]
     day = min([wanted, *ages])
@@ -154,12 +154,13 @@ def _undeclared(units: Mapping[str, Sequence[Line]], since: float | None) -> Cho
     )
 
 
-def _reach(lines: Sequence[Line]) -> float:
-    """Return the last age by which every line with fish left had been fully counted."""
+def _reach(lines: Sequence[Line], day: float = np.inf) -> float:
+    """Return the last age by which every line had been fully counted that had fish by the day."""
     ages = []
     for line in lines:
         counts = line.looks.age[line.looks.full]
-        if died_out_on(line.looks) is None:
+        died = died_out_on(line.looks)
+        if died is None or died > day:
             ages.append(float(counts[-1]) if counts.size else -np.inf)
     return min(ages, default=-np.inf)
 

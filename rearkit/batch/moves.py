@@ -323,9 +323,11 @@ def _pair_up(
         if (source, target) not in told:
             day = tubs[target].started
             moves.append(Move(day=day, source=source, target=target, sent=None, founding=True))
-    for target in sorted({m.target for m in moves if m.founding}):
+    targets = {m.target for m in moves if m.founding}
+    for target in sorted(targets, key=lambda name: (tubs[name].started, name)):
         founding = [m for m in moves if m.founding and m.target == target]
         first = min(tubs[target].started, *(m.day for m in founding))
+        first = max(first, *(tubs[m.source].started for m in founding))
         tubs[target].started = first  # on the day on which its fish left the other one
         for move in founding:
             move.day = first

@@ -459,3 +459,65 @@ def test_a_hundred_thousand_rows_are_read_in_seconds() -> None:
     assert time.perf_counter() - begun < 20
     assert len(lines) == n
     assert lines[0].looks.dead[:, 1].sum() == 100
+
+
+def tangled(rng: np.random.Generator) -> tuple[list[dict], list[dict]]:
+    """A log with moves of every kind, told well and badly."""
+    names = list("ABCDEF")
+    batches, daily = [], []
+    for name in names:
+        fish = int(rng.integers(5, 40))
+        row = batch(
+            name,
+            str(rng.choice([str(fish), f"{fish}-{fish + 4}", "unknown", f"{fish}+"])),
+            clutch=str(rng.choice(["K1", "K1", "K2", ""])),
+            method=str(rng.choice(["open", "open", "shaded", ""])),
+        )
+        begun = int(rng.choice([0, 0, 7, 14]))
+        row["started"] = day(begun)
+        if rng.random() < 0.7:
+            row["ended"] = day(int(rng.choice([d for d in (7, 14, 15, 28) if d >= begun])))
+            row["end_reason"] = str(rng.choice(["moved", "planned end", "all died", ""]))
+            row["end_count"] = str(rng.choice(["", "0", str(fish), str(fish // 2)]))
+        if rng.random() < 0.4:
+            row["from_batch"] = str(rng.choice(names))
+        batches.append(row)
+        for d in sorted(rng.choice(np.arange(begun, 29), size=5, replace=False)):
+            visit = {"date": day(int(d)), "batch": name, "dead": str(rng.choice(["", "0", "1"]))}
+            if rng.random() < 0.3:
+                visit["alive"] = str(int(rng.integers(0, 30)))
+            if rng.random() < 0.3:
+                visit["removed"] = str(rng.choice(["", "2", "5-6", "20"]))
+                visit["removed_to"] = str(rng.choice([*names, "", "elsewhere"]))
+            if rng.random() < 0.2:
+                visit["added"] = str(rng.choice(["3", "1-2", "20"]))
+            daily.append(visit)
+    return batches, daily
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_tangled_logs_are_followed_without_losing_a_batch(tmp_path: Path, seed: int) -> None:
+    batches, daily = tangled(np.random.default_rng(seed))
+    log = read_log(write_log(tmp_path / "log", batches=batches, daily=daily))
+    lines = find_lines(log.batches, log.daily)
+    placed = [b for line in lines for b in line.batches]
+    assert len(placed) == len(set(placed))  # no fish is counted in two lines
+    for line in lines:
+        looks = line.looks
+        assert (np.diff(looks.age) >= 0).all()
+        for counts_ in (looks.dead, looks.out, looks.into):
+            assert (counts_[:, 0] >= 0).all()
+            assert (counts_[:, 0] <= counts_[:, 2]).all()
+        assert (looks.alive[:, 0] <= looks.alive[:, 2]).all()
+        for on in (10, 28):
+            found = judge(line, on)
+            assert 0 <= found.share_low <= found.share_high <= 1
+            if found.possible:
+                assert found.share_low - 1e-9 <= found.share <= found.share_high + 1e-9
+    again = find_lines(
+        log.batches.sample(frac=1, random_state=seed), log.daily.sample(frac=1, random_state=seed)
+    )
+    shuffled = {line.name: line for line in again}
+    for line in lines:
+        np.testing.assert_array_equal(line.looks.alive, shuffled[line.name].looks.alive)
+        np.testing.assert_array_equal(line.looks.out, shuffled[line.name].looks.out)

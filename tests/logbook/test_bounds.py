@@ -94,7 +94,8 @@ def brute_force(cells: Cells, day: float, since: float | None = None) -> Bounds 
                 numbers.append(n[i] + into[i] if late else left[i] - out[i])
             else:
                 numbers.append(number)
-            if not begun.any() or after[begun][-1] > 0:
+            inside = around_since.any() and not late_since
+            if not begun.any() or (left if inside else after)[begun][-1] > 0:
                 shares.append(math.prod(factor[until & ~begun]))
     if not numbers:
         return None

@@ -218,7 +218,8 @@ def bounds_on(cells: Cells, day: float, *, since: float | None = None) -> Bounds
     before, after = _looks_around(cells, day)
     low, high = (0, 0) if since is None else _looks_around(cells, since)
     low = low if most[low] > 0 else 0  # nobody was left to follow from there
-    high = high if most[high] > 0 else low
+    if most[high] == 0 and not _may_leave_alive(cells, most, high):
+        high = low
     alive_low, alive_high = needed[after], most[before]
     if after > before:  # those put in since the look before may have come on either side
         alive_low = max(alive_low - cells.into[before, 1], 0.0)
@@ -240,6 +241,11 @@ def _looks_around(cells: Cells, day: float) -> tuple[int, int]:
     return before, before if on_look or before == cells.age.size else before + 1
 
 
+def _may_leave_alive(cells: Cells, most: Floats, n: int) -> bool:
+    """Return whether fish may have lived through the last of ``n`` looks to be taken out at it."""
+    return n > 0 and bool(most[n - 1] > cells.dead[n - 1, 0] and cells.out[n - 1, 1] > 0)
+
+
 def _extreme(cells: Cells, looks: range, needed: Floats, most: Floats, pick: Any) -> float:
     """Return the least or greatest share alive after these looks of those alive before them.
 
@@ -250,8 +256,9 @@ def _extreme(cells: Cells, looks: range, needed: Floats, most: Floats, pick: Any
         return 1.0
     begin = looks.start
     start = np.array([cells.start[0], most[0]])
-    if begin:  # of those alive after that look, of whom there must have been one
-        start = np.array([max(needed[begin], cells.into[begin - 1, 0], 1.0), most[begin]])
+    if begin:  # those alive after that look, one of them at least if any can have been
+        least = max(needed[begin], cells.into[begin - 1, 0], 1.0)
+        start = np.array([min(least, most[begin]), most[begin]])
     start[0] = max(start[0], needed[begin])
     top = _top(cells, start, most)
     if top > LARGEST:
