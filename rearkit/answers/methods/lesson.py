@@ -15,7 +15,7 @@ from rearkit.design.comparison import Comparison, compare_units, unit_means
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
 from rearkit.stats.compare.permutation import permutation_test
-from rearkit.stats.survival.lifetable import expected_deaths
+from rearkit.stats.survival.lifetable import expected_deaths, log_rank_p
 
 Floats = NDArray[np.float64]
 
@@ -137,7 +137,7 @@ def lesson_of(
     )
     return Lesson(
         fish=float(rows["fish"].sum()),
-        p_by_fish=p_by_fish(rows),
+        p_by_fish=log_rank_p(rows["age"], rows["died"], rows["fish"], rows["tested"]),
         p_by_unit=by_unit.p_value,
         as_far=by_unit.count,
         arrangements=by_unit.arrangements,
@@ -160,42 +160,6 @@ def _fish(history: History, landmark: float, day: float) -> pd.DataFrame:
             "fish": np.concatenate([gone, removed, [max(left, 0.0)]]),
         }
     )
-
-
-def p_by_fish(rows: pd.DataFrame) -> float:
-    """Find the log-rank p that the usual way gives, every fish taken as separate proof.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        ``age`` in days, ``died`` (else taken out or alive), ``fish`` (how many) and ``tested``.
-
-    Returns
-    -------
-    float
-        Chi-square with one degree of freedom. An age with fewer than two fish left (parts of a
-        fish, where counts are ranges) tells nothing and is left out.
-
-    References
-    ----------
-    Mantel, N. (1966). Evaluation of survival data and two new rank order statistics arising in
-    its consideration. Cancer Chemotherapy Reports 50, 163-170.
-    """
-    from lifelines.statistics import logrank_test  # more than a second to import
-
-    age, fish = rows["age"].to_numpy(dtype=float), rows["fish"].to_numpy(dtype=float)
-    at_risk = (age >= age[:, np.newaxis]) @ fish
-    died = rows["died"].to_numpy(dtype=bool) & (at_risk >= 2)
-    tested = rows["tested"].to_numpy(dtype=bool)
-    found = logrank_test(
-        age[tested],
-        age[~tested],
-        died[tested],
-        died[~tested],
-        weights_A=fish[tested],
-        weights_B=fish[~tested],
-    )
-    return float(found.p_value)
 
 
 def _observed_less_expected(rows: pd.DataFrame) -> pd.Series:

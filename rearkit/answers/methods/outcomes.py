@@ -8,7 +8,6 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
-from statsmodels.stats.multitest import multipletests
 
 from rearkit.batch.fates import fates_of
 from rearkit.batch.stages import STAGES, stages_by_batch
@@ -19,7 +18,7 @@ from rearkit.design.judging_day import JudgingDay
 from rearkit.design.unit_lengths import UnitLengths, unit_lengths
 from rearkit.design.unit_minutes import UnitMinutes, unit_minutes
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.compare.unit_t import Equivalence, equivalence, t_two
+from rearkit.stats.compare.unit_t import Equivalence, equivalence, holm, t_two
 
 OUTCOMES = (
     "survival",
@@ -208,10 +207,7 @@ def adjusted(groups: Iterable[tuple[Outcome, ...]], *, withheld: bool) -> list[t
             for j, o in enumerate(group)
             if o.role == role and o.p_value is not None
         ]
-        raised = [p for _, _, p in where]
-        if len(raised) > 1:  # one alone stays as it is
-            raised = multipletests(raised, method="holm")[1].tolist()
-        for (i, j, _), value in zip(where, raised, strict=True):
+        for (i, j, _), value in zip(where, holm([p for _, _, p in where]), strict=True):
             made[i][j] = replace(made[i][j], p_value=None if withheld else value)
     return [tuple(group) for group in made]
 

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
+from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.weightstats import CompareMeans, DescrStatsW
 
 from rearkit.errors import DesignError
@@ -280,6 +281,35 @@ def equivalence(
         conf_high=estimate + half,
         equivalent=max(p_lower, p_upper) < alpha,
     )
+
+
+def holm(p_values: Sequence[float]) -> list[float]:
+    """Adjust several p for having looked at all of them, step by step from the smallest.
+
+    Parameters
+    ----------
+    p_values : sequence of float
+        One p an outcome.
+
+    Returns
+    -------
+    list of float
+        Adjusted p in the same order; one alone stays as it is.
+
+    References
+    ----------
+    Holm, S. (1979). A simple sequentially rejective multiple test procedure. Scandinavian
+    Journal of Statistics 6, 65-70.
+
+    Examples
+    --------
+    >>> [round(p, 6) for p in holm([0.01, 0.04, 0.03])]
+    [0.03, 0.06, 0.06]
+    """
+    if len(p_values) < 2:
+        return list(p_values)
+    adjusted: list[float] = multipletests(p_values, method="holm")[1].tolist()
+    return adjusted
 
 
 def _one(numbers: FloatArray, null: float, conf_level: float, *, scale: float) -> TTest:

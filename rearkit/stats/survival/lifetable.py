@@ -271,6 +271,55 @@ def expected_deaths(at_risk: ArrayLike, deaths: ArrayLike) -> FloatArray:
     return np.asarray((n * share_dying(n.sum(axis=0), d.sum(axis=0))).sum(axis=1))
 
 
+def log_rank_p(age: ArrayLike, died: ArrayLike, fish: ArrayLike, tested: ArrayLike) -> float:
+    """Find the log-rank p that the usual way gives: every fish taken as separate proof.
+
+    Parameters
+    ----------
+    age : (n,) array
+        Age in days at death, or when taken out or last seen.
+    died : (n,) bool array
+        False for fish that were taken out or alive at the end.
+    fish : (n,) array
+        How many fish a row stands for.
+    tested : (n,) bool array
+        True for the tested method; both must be there.
+
+    Returns
+    -------
+    float
+        From chi-square with one degree of freedom. Never a verdict on methods: fish of one
+        container share its fate, and such a p raises false alarms in 30 to 70 of 100 trials.
+
+    Notes
+    -----
+    Null hypothesis: both methods share one hazard, and every fish is independent of every other.
+    An age with fewer than two fish left (parts of fish, where counts are ranges) tells nothing
+    and is left out.
+
+    References
+    ----------
+    Mantel, N. (1966). Evaluation of survival data and two new rank order statistics arising in
+    its consideration. Cancer Chemotherapy Reports 50, 163-170.
+    """
+    from lifelines.statistics import logrank_test  # more than a second to import
+
+    ages, counts = np.asarray(age, dtype=np.float64), np.asarray(fish, dtype=np.float64)
+    arm = np.asarray(tested, dtype=bool)
+    order = np.argsort(ages)
+    left = np.cumsum(counts[order][::-1])[::-1][np.searchsorted(ages[order], ages)]
+    dead = np.asarray(died, dtype=bool) & (left >= 2)
+    found = logrank_test(
+        ages[arm],
+        ages[~arm],
+        dead[arm],
+        dead[~arm],
+        weights_A=counts[arm],
+        weights_B=counts[~arm],
+    )
+    return float(found.p_value)
+
+
 def read_counts(at_risk: ArrayLike, deaths: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Take counts at risk and dead, refusing what cannot have happened.
 

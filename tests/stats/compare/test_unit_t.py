@@ -3,7 +3,7 @@ import pytest
 from scipy import stats
 
 from rearkit.errors import DesignError
-from rearkit.stats.compare.unit_t import empirical_logit, equivalence, t_blocks, t_one, t_two
+from rearkit.stats.compare.unit_t import empirical_logit, equivalence, holm, t_blocks, t_one, t_two
 from tests.reference import expected, rows
 
 FIRST = [86.2, 84.1, 88.0, 85.5, 87.3]
@@ -164,6 +164,13 @@ def test_logit_stays_finite_at_both_ends():
     assert empirical_logit([0, 5, 10], [10, 10, 10]).tolist() == pytest.approx(
         [-np.log(21), 0, np.log(21)]
     )
+
+
+def test_holm_by_hand():
+    assert holm([0.01, 0.04, 0.03]) == pytest.approx([0.03, 0.06, 0.06])
+    assert holm([0.5, 0.9]) == [1, 1]
+    assert holm([0.04]) == [0.04]
+    assert holm([]) == []
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,12 @@ import pandas as pd
 import pytest
 from scipy.stats import chi2
 
-from rearkit.answers.methods.lesson import p_by_fish
+from rearkit.stats.survival.lifetable import log_rank_p
 from tests.reference import case, expected, rows
+
+
+def p_by_fish(rows: pd.DataFrame) -> float:
+    return log_rank_p(rows["age"], rows["died"], rows["fish"], rows["tested"])
 
 
 def test_remission_times_of_freireich() -> None:
