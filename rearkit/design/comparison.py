@@ -157,7 +157,10 @@ def compare_units(
         welch = t_two(y, tested, welch=True)
     shown = _shown(tier, permutation, t, welch, logit)
     if logit:
-        shown = _back_to_shares(shown, y[~tested], tested_mean - usual_mean)
+        middle = (float(y[tested].mean()) + float(y[~tested].mean())) / 2.0
+        shown = _back_to_shares(shown, middle, tested_mean - usual_mean)
+    if fish is not None:
+        shown = _possible(shown)
     return Comparison(
         mean_usual=usual_mean,
         mean_tested=tested_mean,
@@ -181,19 +184,26 @@ def compare_units(
     )
 
 
-def _back_to_shares(shown: _Shown, usual: Floats, estimate: float) -> _Shown:
-    """Translate an interval of logits into one of shares, as seen from the usual arm's mean.
+def _back_to_shares(shown: _Shown, middle: float, estimate: float) -> _Shown:
+    """Translate an interval of logits into one of shares, both arms as far from the middle.
 
     The sign of each end stays, so that p and interval never contradict each other; the interval
     takes in the difference of the means.
     """
     if shown.conf_low is None or shown.conf_high is None:
         return shown
-    middle = float(usual.mean())
     low, high = (
-        float(expit(middle + end) - expit(middle)) for end in (shown.conf_low, shown.conf_high)
+        float(expit(middle + end / 2.0) - expit(middle - end / 2.0))
+        for end in (shown.conf_low, shown.conf_high)
     )
     return replace(shown, conf_low=min(low, estimate), conf_high=max(high, estimate))
+
+
+def _possible(shown: _Shown) -> _Shown:
+    """Keep an interval of a difference of shares within what there can be: all against none."""
+    if shown.conf_low is None or shown.conf_high is None or np.isinf(shown.conf_high):
+        return shown
+    return replace(shown, conf_low=max(shown.conf_low, -1.0), conf_high=min(shown.conf_high, 1.0))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -239,7 +239,7 @@ def weigh(design: Design, known: Known, ways: list[Way]) -> Comparison:
 
 def _joined(c: Comparison, readings: tuple[Reading, ...]) -> Comparison:
     if len(readings) == 1:
-        return c
+        return replace(c, readings=readings)
     ps = [r.p_value for r in readings]
     signs = {bool(r.estimate > 0) for r in readings if r.settled}
     low, high = _least(r.conf_low for r in readings), _most(r.conf_high for r in readings)
