@@ -6,6 +6,9 @@ import csv
 import importlib
 import itertools
 import json
+import os
+import shutil
+import subprocess
 import sys
 from collections import defaultdict
 from datetime import date, datetime
@@ -16,10 +19,11 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
-from rearkit.logbook.blank import write_blank
-from rearkit.logbook.counts import read_count
-from rearkit.logbook.dictionary import dictionary_text
-from rearkit.logbook.sheets import TRIAL_FIELDS, sheet_named
+from rearkit.logbook.blank.dictionary import dictionary_text
+from rearkit.logbook.blank.workbook import write_blank
+from rearkit.logbook.parse.counts import read_count
+from rearkit.logbook.schema.sheets import sheet_named
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
 ROOT = Path(__file__).resolve().parent.parent
 TEMPLATES = ROOT / "data_templates"
@@ -108,6 +112,49 @@ def test_blank_folder_is_the_one_the_declarations_make(tmp_path):
 
 def test_dictionary_is_in_step_with_the_declarations():
     assert (TEMPLATES / "columns.md").read_text(encoding="utf-8") == dictionary_text()
+
+
+@pytest.fixture
+def copied(tmp_path):
+    """A copy of the package and the templates, and its one command for the blank logs."""
+    for name in ("rearkit", "data_templates"):
+        skip = shutil.ignore_patterns("__pycache__", "demo_*.xlsx", "demo_two_batches")
+        shutil.copytree(ROOT / name, tmp_path / name, ignore=skip)
+
+    def command():
+        subprocess.run(
+            [sys.executable, "data_templates/make_blank_logs.py"],
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": str(tmp_path)},
+            check=True,
+        )
+
+    return tmp_path, command
+
+
+BLANK = ("rearing_log.xlsx", "rearing_log_csv/Daily.csv", "columns.md")
+
+
+def test_the_command_changes_nothing_where_no_column_has_changed(copied):
+    folder, command = copied
+    command()
+    for name in BLANK:
+        assert (folder / "data_templates" / name).read_bytes() == (TEMPLATES / name).read_bytes()
+
+
+def test_the_command_puts_a_column_that_was_declared_everywhere(copied):
+    folder, command = copied
+    declared = folder / "rearkit/logbook/schema/visits.py"
+    text = declared.read_text(encoding="utf-8")
+    column = 'Column(name="lid", kind="text", help="Was the lid on?", example="on")'
+    head = "DAILY: tuple[Column, ...] = (\n    DATE,\n"
+    assert head in text
+    declared.write_text(text.replace(head, f"{head}    {column},\n"), encoding="utf-8")
+    command()
+    made = folder / "data_templates"
+    assert grids(made / "rearing_log.xlsx")["Daily"][0][:3] == ["date", "lid", "batch"]
+    assert grids(made / "rearing_log_csv")["Daily"][0][:3] == ["date", "lid", "batch"]
+    assert "| `lid` | Was the lid on? |" in (made / "columns.md").read_text(encoding="utf-8")
 
 
 def test_demo_logs_and_the_list_of_what_was_planted_can_be_made_again(maker, tmp_path):

@@ -110,15 +110,15 @@ def write_workbook(log: Log, path: Path) -> None:
             sheet.column_dimensions[get_column_letter(i)].width = max(11, len(str(cell.value)) + 2)
         sheet.freeze_panes = f"A{header + 1}"
     workbook.properties.creator = log.keeper
-    workbook.properties.created = LONG_AGO
     workbook.save(path)
-    _forget_when(path)
+    forget_when(path)
 
 
-def _forget_when(path: Path) -> None:
+def forget_when(path: Path) -> None:
+    """Put one day in place of the time at which a workbook was written."""
     with zipfile.ZipFile(path) as packed:
         parts = {name: packed.read(name) for name in packed.namelist()}
-    stamp = rb"(<dcterms:modified[^>]*>)[^<]*"
+    stamp = rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*"
     parts["docProps/core.xml"] = re.sub(
         stamp, rb"\g<1>2025-01-01T00:00:00Z", parts["docProps/core.xml"]
     )

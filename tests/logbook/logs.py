@@ -8,7 +8,8 @@ from pathlib import Path
 
 from rearkit.logbook.files.cells import read_cells
 from rearkit.logbook.files.grid import Cell, Grid, date_cell, number_cell, text_cell
-from rearkit.logbook.read.reader import Frames, read_frames
+from rearkit.logbook.read.frames import Frames
+from rearkit.logbook.read.reader import read_frames
 
 Sheets = dict[str, list[list[object]]]
 

@@ -13,7 +13,8 @@ from rearkit.answers.log_check import tables, words
 from rearkit.batch.remark import Remark
 from rearkit.design.design import Design, find_design
 from rearkit.errors import DesignError
-from rearkit.logbook.doubts.findings import Finding, findings_frame
+from rearkit.logbook.doubts.catalogue import finding_of
+from rearkit.logbook.doubts.findings import At, Finding, findings_frame
 from rearkit.logbook.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def check_log(log: Logbook) -> LogCheckAnswer:
         design = find_design(log)
     except DesignError as error:
         trouble = str(error)
-        notes.append(_note("layout", "the methods cannot be compared", error.what, error.todo))
+        notes.append(_note("layout", {"what": error.what, "todo": error.todo}))
     else:
         notes += _layout_notes(log, design)
     stopped = tuple(log.batches.loc[log.batches["stopped"].astype(bool), "batch"])
@@ -120,16 +121,7 @@ def check_log(log: Logbook) -> LogCheckAnswer:
 
 
 def _layout_notes(log: Logbook, design: Design) -> list[Finding]:
-    notes = []
-    for what in design.aliased:
-        notes.append(
-            _note(
-                "cannot-be-told-apart",
-                f"all containers of one method share one {what} that the others do not have",
-                "the result is called an association at most",
-                "Next time deal the methods out within each of them.",
-            )
-        )
+    notes = [_note("cannot-be-told-apart", {"what": what}) for what in design.aliased]
     if design.tested is None:
         return notes
     account = log.account.set_index("batch")
@@ -140,28 +132,9 @@ def _layout_notes(log: Logbook, design: Design) -> list[Finding]:
     if len(set(firsts.values())) > 1:
         ages = " and ".join(f"{arm} from day {age:g}" for arm, age in sorted(firsts.items()))
         latest = account.loc[[b for bs in members.values() for b in bs], "age_first"].max()
-        notes.append(
-            _note(
-                "first-count-later",
-                f"batches were first counted at different ages: {ages}",
-                f"all are compared from day {latest:g} on",
-                "Count every batch at the same age, as early as it can be done gently.",
-            )
-        )
+        notes.append(_note("first-count-later", {"ages": ages, "latest": float(latest)}))
     return notes
 
 
-def _note(code: str, seen: str, done: str, settle: str) -> Finding:
-    return Finding(
-        severity="NOTE",
-        code=code,
-        scope="log",
-        sheet="Batches",
-        row=None,
-        column=None,
-        cell=None,
-        batch=None,
-        seen=seen,
-        done=done,
-        settle=settle,
-    )
+def _note(code: str, values: Mapping[str, object]) -> Finding:
+    return finding_of(code, At("Batches"), values=values)

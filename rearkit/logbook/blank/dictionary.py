@@ -8,7 +8,8 @@ from pathlib import Path
 from rearkit.logbook.doubts.findings import SEVERITIES
 from rearkit.logbook.parse.counts import read_count
 from rearkit.logbook.schema.declare import Column, Sheet
-from rearkit.logbook.schema.sheets import SHEETS, TRIAL_FIELDS
+from rearkit.logbook.schema.sheets import SHEETS
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
 COUNTS_SHOWN = (
     *("40", "30-36", "30 to 36", "30/36", "~40", "about 40", "40ish", "40?", "40+", ">=40"),
@@ -163,6 +164,3 @@ def _table(rows: list[tuple[str, ...]]) -> str:
     lines = ["| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows]
     lines.insert(1, "|" + " --- |" * len(rows[0]))
     return "\n".join(lines) + "\n"
-
-
-__all__ = ["dictionary_text", "write_dictionary"]

@@ -77,6 +77,3 @@ def how_to_text() -> str:
         for heading, lines in HOW_TO
     ]
     return "\n\n".join(parts) + "\n"
-
-
-__all__ = ["HOW_TO", "HOW_TO_SHEET", "how_to_text"]

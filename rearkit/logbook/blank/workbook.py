@@ -17,14 +17,14 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rearkit.errors import RearkitError, SettingError
-from rearkit.logbook.blank.dictionary import write_dictionary
-from rearkit.logbook.blank.escape import csv_safe, looks_like_formula
 from rearkit.logbook.blank.how_to import HOW_TO, HOW_TO_SHEET, how_to_text
 from rearkit.logbook.schema.declare import Column, Sheet
-from rearkit.logbook.schema.sheets import SHEETS, TRIAL_FIELDS, columns_of
+from rearkit.logbook.schema.sheets import SHEETS, columns_of
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
 Filled = Sequence[Mapping[str, object]]
 
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 ROWS_PREPARED = 3000  # drop-down lists and checks reach this far down
 TEXT, DATE, GENERAL = "@", "yyyy-mm-dd", "General"
 TRIAL_HEADER = ("field", "value", "what to write")
@@ -257,4 +257,51 @@ def _for_print(worksheet: Worksheet, *, header: bool) -> None:
         worksheet.print_title_rows = "1:1"
 
 
-__all__ = ["write_blank", "write_dictionary"]
+# ---- text that a spreadsheet might take for a formula -------------------------------------------
+
+
+def looks_like_formula(value: object) -> bool:
+    """Tell whether a spreadsheet might take this text for a formula.
+
+    Parameters
+    ----------
+    value : object
+        What is to be written in a cell. A number is never a formula, nor is text that is one.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> looks_like_formula("=1+1"), looks_like_formula("-2"), looks_like_formula(-2)
+    (True, False, False)
+    """
+    if not isinstance(value, str) or not value.lstrip(" ").startswith(FORMULA_STARTS):
+        return False
+    try:
+        float(value)
+    except ValueError:
+        return value.strip() not in ("-", "+")
+    return False
+
+
+def csv_safe(value: object) -> object:
+    """Put an apostrophe before text that a spreadsheet might take for a formula.
+
+    Parameters
+    ----------
+    value : object
+        What is to be written in a cell of a CSV file.
+
+    Returns
+    -------
+    object
+        The value itself, or the text with an apostrophe before it.
+
+    Examples
+    --------
+    >>> csv_safe("=HYPERLINK(1)"), csv_safe("K1-a"), csv_safe(3)
+    ("'=HYPERLINK(1)", 'K1-a', 3)
+    """
+    return f"'{value}" if looks_like_formula(value) else value

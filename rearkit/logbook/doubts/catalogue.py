@@ -371,6 +371,20 @@ _CODES: dict[str, Doubt] = {
         "If you looked and found none dead, write 0; blank means you did not look.",
         scope="row",
     ),
+    # ---- the layout -------------------------------------------------------------------------
+    "layout": _note("the methods cannot be compared", "{what:whole}", "{todo:whole}", scope="log"),
+    "cannot-be-told-apart": _note(
+        "all containers of one method share one {what:whole} that the others do not have",
+        "the result is called an association at most",
+        "Next time deal the methods out within each of them.",
+        scope="log",
+    ),
+    "first-count-later": _note(
+        "batches were first counted at different ages: {ages:whole}",
+        "all are compared from day {latest} on",
+        "Count every batch at the same age, as early as it can be done gently.",
+        scope="log",
+    ),
 }
 
 _CASES: dict[str, dict[str, Any]] = {

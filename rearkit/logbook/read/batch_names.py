@@ -26,9 +26,7 @@ def written(table: Table, name: str, rows: Iterable[int]) -> list[str | None]:
 
 def batch_names(tables: Mapping[str, Table]) -> Names:
     """Learn the names of the batches: those of Batches, in the spelling used there."""
-    table = tables.get("Batches")
-    if table is None:
-        return Names()
+    table = tables["Batches"]
     return Names(text for text in written(table, "batch", table.rows) if text is not None)
 
 

@@ -42,14 +42,12 @@ def read_batches(
     DataFrame
         A batch that cannot be used stays in it with ``stopped`` true.
     """
-    table = tables.get("Batches")
-    if table is None or not table.usable:
-        return make_frame("Batches", {"start_known": [], "stopped": []}, [], _FLAGS)
+    table = tables["Batches"]
     rows = _named_rows(tables, table, teller)
     rows, doubled = _single_rows(table, rows, names, teller)
     values = typist.columns(table, rows)
     for column in table.sheet.columns:
-        if column.joined and column.name in table.columns:
+        if column.joined:
             own = names if column.name in ("batch", "from_batch") else None
             values[column.name] = joined(table, column.name, rows, teller, own)
     for name in table.extras:
@@ -77,7 +75,7 @@ def _named_rows(tables: Mapping[str, Table], table: Table, teller: Teller) -> li
         if text is not None
     }
     rows = []
-    for row, text in zip(table.rows, written(table, "batch", table.rows), strict=True):
+    for row, text in zip(table.facts, written(table, "batch", table.facts), strict=True):
         if text is None:
             teller.tell("no-batch-name", table.at(row, "batch"))
         elif len(table.rows[row]) == 1 and name_key(text) not in used:
@@ -128,7 +126,7 @@ def _start_known(table: Table, row: int, values: Values, i: int, teller: Teller)
 def _check_from_batch(
     table: Table, rows: list[int], values: Values, names: Names, teller: Teller
 ) -> None:
-    for i, (row, text) in enumerate(zip(rows, values.get("from_batch", []), strict=False)):
+    for i, (row, text) in enumerate(zip(rows, values["from_batch"], strict=True)):
         if text is None:
             continue
         if str(text) not in names:

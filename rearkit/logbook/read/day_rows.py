@@ -45,9 +45,7 @@ def read_daily(
     -------
     DataFrame
     """
-    table = tables.get("Daily")
-    if table is None or not table.usable:
-        return make_frame("Daily", {}, [], {})
+    table = tables["Daily"]
     rows, batches = visits.keep(table, allow_all=True)
     kept = once(table, rows, batches, dates, teller)
     rows, batches = [rows[i] for i in kept], [batches[i] for i in kept]
@@ -67,8 +65,6 @@ def read_daily(
 def _removed_to(
     table: Table, rows: Sequence[int], values: Values, names: Names, teller: Teller
 ) -> None:
-    if "removed_to" not in table.columns:
-        return
     values["removed_to"] = joined(table, "removed_to", rows, teller, names)
     for row, text in zip(rows, written(table, "removed_to", rows), strict=True):
         if text is not None and text not in names:
@@ -82,8 +78,7 @@ def _blank_counts_of_all(table: Table, rows: Sequence[int], values: Values, tell
         if values["batch"][i] != "all":
             continue
         for name in _COUNTS:
-            high = values.get(f"{name}_high", [np.nan] * len(rows))[i]
-            if not (isinstance(high, float) and high > 0):
+            if not values[f"{name}_high"][i] > 0:
                 continue
             text = values[f"{name}_text"][i]
             teller.tell("count-for-all", table.at(row, name), text=text)
@@ -112,8 +107,7 @@ def _share_out(
         shares += [1.0 / max(len(running), 1)] * len(running)
     out: Values = {name: [column[i] for i in take] for name, column in values.items()}
     out["batch"] = batches
-    if "minutes" in out:
-        out["minutes"] = [m * s for m, s in zip(out["minutes"], shares, strict=True)]
+    out["minutes"] = [m * s for m, s in zip(out["minutes"], shares, strict=True)]
     return [rows[i] for i in take], out
 
 

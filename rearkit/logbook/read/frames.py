@@ -75,7 +75,7 @@ def make_frame(
     ----------
     sheet : str
     values : mapping of str to list
-        By frame column; a declared column that is missing here is blank.
+        By frame column, every declared one.
     rows : list of int
         The row of the spreadsheet for every row of the frame.
     more : mapping of str to str
@@ -84,9 +84,7 @@ def make_frame(
     series: dict[str, pd.Series] = {}
     for column in columns_of(sheet):
         for name in names_in_frame(column):
-            data = values.get(name)
-            data = blank_values(column.kind, name, len(rows)) if data is None else data
-            series[name] = _typed(column.kind, name, data)
+            series[name] = _typed(column.kind, name, values[name])
     for name, dtype in more.items():
         series[name] = pd.Series(values[name], dtype=dtype)
     series["sheet_row"] = pd.Series(rows, dtype="int64")

@@ -38,9 +38,7 @@ def fractions_to_percent(
 
     A value below 1 is one; so is a 1 where nothing larger stands in the column.
     """
-    column = values.get(name)
-    if column is None:
-        return
+    column = values[name]
     known = [value for value in column if isinstance(value, float) and value > 0]
     if not any(value < 1 for value in known):
         return
@@ -60,7 +58,7 @@ def fractions_to_percent(
 def check_limits(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
     """Ask about measurements that cannot be, and read them as blank."""
     for column in table.sheet.columns:
-        if column.name not in values or column.name not in _LIMITS:
+        if column.name not in _LIMITS:
             continue
         low, high = _LIMITS[column.name]
         data = values[column.name]
@@ -84,11 +82,10 @@ def check_limits(table: Table, rows: Sequence[int], values: Values, teller: Tell
 def two_kinds(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
     """Ask about batches that are measured in total and in standard length."""
     first: dict[object, dict[str, int]] = {}
-    for i, row in enumerate(rows):
-        kind = values.get("kind", [None] * len(rows))[i]
-        length = values.get("length_mm", [None] * len(rows))[i]
-        if isinstance(length, float) and not math.isnan(length):
-            first.setdefault(values["batch"][i], {}).setdefault(str(kind or "blank"), row)
+    columns = zip(rows, values["batch"], values["kind"], values["length_mm"], strict=True)
+    for row, batch, kind, length in columns:
+        if length == length:  # not NaN
+            first.setdefault(batch, {}).setdefault(str(kind or "blank"), row)
     for batch, kinds in first.items():
         if len(kinds) > 1:
             at = table.at(max(kinds.values()), "kind")
@@ -162,9 +159,7 @@ def in_millimetres(table: Table, rows: Sequence[int], values: Values, teller: Te
         Its columns; lengths, and their spread, are changed in place.
     teller : Teller
     """
-    lengths = values.get("length_mm")
-    if lengths is None:
-        return
+    lengths = values["length_mm"]
     places: dict[object, dict[pd.Timestamp, list[int]]] = {}
     for i, length in enumerate(lengths):
         if length > 0 and not pd.isna(values["date"][i]):
@@ -181,7 +176,7 @@ def in_millimetres(table: Table, rows: Sequence[int], values: Values, teller: Te
 def _times_ten(table: Table, row: int, i: int, values: Values, teller: Teller) -> None:
     length = values["length_mm"][i]
     values["length_mm"][i] = round(10.0 * length, 9)
-    spread = values["length_sd_mm"][i] if "length_sd_mm" in values else math.nan
+    spread = values["length_sd_mm"][i]
     if spread <= length / 2.0:  # more than half the mean is no spread in centimetres
         values["length_sd_mm"][i] = round(10.0 * spread, 9)
     at, batch = table.at(row, "length_mm"), values["batch"][i]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 import pandas as pd
@@ -31,29 +30,24 @@ def read_sizes(
 
     Equal rows are kept: two fish may well be of one length.
     """
-    table = tables.get("Sizes")
-    if table is None or not table.usable:
-        _all_waiting(table, teller)
-        return make_frame("Sizes", {}, [], {})
+    table = tables["Sizes"]
     rows, batches = visits.keep(table, allow_all=False)
     values = typist.columns(table, rows)
     values["batch"] = list(batches)
     for name in table.extras:
         values[name] = joined(table, name, rows, teller)
-    fish = values.get("fish", [math.nan] * len(rows))
-    values["fish"] = [1.0 if n != n else n for n in fish]
+    values["fish"] = [1.0 if n != n else n for n in values["fish"]]
     check_limits(table, rows, values, teller)
     in_millimetres(table, rows, values, teller)
     two_kinds(table, rows, values, teller)
     kept = [i for i in range(len(rows)) if _measured(table, rows[i], i, values, teller)]
-    return _frame("Sizes", table, rows, values, kept)
+    return _frame(table, rows, values, kept)
 
 
 def _measured(table: Table, row: int, i: int, values: Values, teller: Teller) -> bool:
-    for name in ("length_mm", "weight_mg"):
-        value = values.get(name, [math.nan] * (i + 1))[i]
-        if value == value:  # not NaN
-            return True
+    length, weight = values["length_mm"][i], values["weight_mg"][i]
+    if length == length or weight == weight:  # not NaN
+        return True
     teller.tell("nothing-measured", table.at(row), together="nothing-measured")
     return False
 
@@ -66,32 +60,23 @@ def read_positions(
     teller: Teller,
 ) -> pd.DataFrame:
     """Make the frame of scans: where in the container the fry were."""
-    table = tables.get("Positions")
-    if table is None or not table.usable:
-        _all_waiting(table, teller)
-        return make_frame("Positions", {}, [], {})
+    table = tables["Positions"]
     rows, batches = visits.keep(table, allow_all=False)
-    if "time" in table.columns:
-        timed = [i for i, row in enumerate(rows) if table.cell(row, "time") is not None]
-        once_only = once(
-            table, [rows[i] for i in timed], [batches[i] for i in timed], dates, teller
-        )
-        single = {timed[i] for i in once_only} | (set(range(len(rows))) - set(timed))
-        rows, batches = (
-            [row for i, row in enumerate(rows) if i in single],
-            [batch for i, batch in enumerate(batches) if i in single],
-        )
+    timed = [i for i, row in enumerate(rows) if table.cell(row, "time") is not None]
+    kept = once(table, [rows[i] for i in timed], [batches[i] for i in timed], dates, teller)
+    again = set(timed) - {timed[i] for i in kept}
+    single = [i for i in range(len(rows)) if i not in again]
+    rows, batches = [rows[i] for i in single], [batches[i] for i in single]
     values = typist.columns(table, rows)
     values["batch"] = list(batches)
     values["place"] = joined(table, "place", rows, teller)
-    if "time" in values:
-        values["time"] = [_clock(text) for text in values["time"]]
     for name in table.extras:
         values[name] = joined(table, name, rows, teller)
+    values["time"] = [_clock(text) for text in values["time"]]
     fractions_to_percent(table, "area_percent", rows, values, teller)
     check_limits(table, rows, values, teller)
     kept = [i for i in range(len(rows)) if _placed(table, rows[i], i, values, teller)]
-    return _frame("Positions", table, rows, values, kept)
+    return _frame(table, rows, values, kept)
 
 
 def _placed(table: Table, row: int, i: int, values: Values, teller: Teller) -> bool:
@@ -119,18 +104,15 @@ def read_events(
     tables: Mapping[str, Table], names: Names, typist: Typist, teller: Teller
 ) -> pd.DataFrame:
     """Make the frame of events; ``all`` stays ``all``."""
-    table = tables.get("Events")
-    if table is None or not table.usable:
-        _all_waiting(table, teller)
-        return make_frame("Events", {}, [], {})
-    rows = list(table.rows)
+    table = tables["Events"]
+    rows = table.facts
     values = typist.columns(table, rows)
     values["batch"] = joined(table, "batch", rows, teller, names)
     for name in table.extras:
         values[name] = joined(table, name, rows, teller)
     kept = [i for i, row in enumerate(rows) if _usable(table, row, i, values, names, teller)]
     _keep_words(table, rows, values)
-    return _frame("Events", table, rows, values, kept)
+    return _frame(table, rows, values, kept)
 
 
 def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller: Teller) -> bool:
@@ -146,7 +128,7 @@ def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller
     if pd.isna(started):
         teller.tell("row-without-date/event", table.at(row, "started"))
         return False
-    ended = values.get("ended", [pd.NaT] * (i + 1))[i]
+    ended = values["ended"][i]
     if not pd.isna(ended) and ended < started:
         values["ended"][i] = pd.NaT
         teller.tell("event-dates", table.at(row, "ended"))
@@ -156,22 +138,13 @@ def _usable(table: Table, row: int, i: int, values: Values, names: Names, teller
 def _keep_words(table: Table, rows: list[int], values: Values) -> None:
     """Keep in the note what was written for an event that is read as other."""
     known = table.sheet.column("what").words
-    notes = values.setdefault("note", [None] * len(rows))
+    notes = values["note"]
     for i, text in enumerate(written(table, "what", rows)):
         if text is not None and heading_key(text) not in known:
             notes[i] = text.strip() if notes[i] is None else f"{text.strip()}; {notes[i]}"
 
 
-def _frame(
-    sheet: str, table: Table, rows: list[int], values: Values, kept: list[int]
-) -> pd.DataFrame:
+def _frame(table: Table, rows: list[int], values: Values, kept: list[int]) -> pd.DataFrame:
     values = {name: [column[i] for i in kept] for name, column in values.items()}
     rows = [rows[i] for i in kept]
-    return make_frame(sheet, values, rows, dict.fromkeys(table.extras, "object"))
-
-
-def _all_waiting(table: Table | None, teller: Teller) -> None:
-    """Mark the rows of a sheet that lacks a column as waiting for it."""
-    if table is not None:
-        for row in table.rows:
-            teller.mark(table.sheet.name, row, "waiting")
+    return make_frame(table.sheet.name, values, rows, dict.fromkeys(table.extras, "object"))

@@ -15,7 +15,7 @@ from rearkit.logbook.read.date_cells import DateCells, date_cells_of
 from rearkit.logbook.read.day_rows import read_daily
 from rearkit.logbook.read.frames import Frames
 from rearkit.logbook.read.optional_rows import read_events, read_positions, read_sizes
-from rearkit.logbook.read.tables import Table, find_tables
+from rearkit.logbook.read.tables import find_tables
 from rearkit.logbook.read.trial import (
     check_compared,
     date_fields,
@@ -60,15 +60,16 @@ def read_frames(
     _check_settings(approx_share, date_order)
     teller = Teller()
     tables = find_tables(grids, teller)
-    written = find_fields(tables.get("Trial"), teller)
+    written = find_fields(tables["Trial"], teller)
     cells = [found for table in tables.values() for found in date_cells_of(table)]
-    cells += date_fields(written, tables.get("Trial"))
+    cells += date_fields(written, tables["Trial"])
     dates = DateCells(cells, date_order or told_order(written), teller)
     typist = Typist(teller, dates, approx_share=approx_share)
     names = batch_names(tables)
     trial = read_trial(written, typist, dates)
     batches = read_batches(tables, names, typist, teller, dated=not dates.unsettled)
-    _tell_no_batches(tables, len(batches), teller)
+    if batches.empty and tables["Batches"].usable:
+        teller.tell("no-batches", At("Batches"))
     texts = [
         name for name in batches if batches[name].dtype == object and not name.endswith("_text")
     ]
@@ -99,15 +100,3 @@ def _check_settings(approx_share: float, date_order: str | None) -> None:
         raise SettingError(
             f"date_order is {date_order!r}", todo="Give one of: " + ", ".join(ORDERS) + "."
         )
-
-
-def _tell_no_batches(tables: Mapping[str, Table], n: int, teller: Teller) -> None:
-    """Stop a log that lists no batch."""
-    table = tables.get("Batches")
-    if table is None or not table.usable:
-        return
-    if n == 0:
-        teller.tell("no-batches", At("Batches"))
-
-
-__all__ = ["Frames", "read_frames"]

@@ -44,7 +44,7 @@ class Table:
     from_1904 : bool or None
         Whether day numbers count from 1904, if the file tells.
     usable : bool
-        Whether the required columns are there.
+        Whether the sheet and its required columns are there.
     """
 
     sheet: Sheet
@@ -54,6 +54,11 @@ class Table:
     factors: dict[str, float] = field(default_factory=dict)
     from_1904: bool | None = None
     usable: bool = True
+
+    @property
+    def facts(self) -> list[int]:
+        """The rows that can be used."""
+        return list(self.rows) if self.usable else []
 
     def cell(self, row: int, name: str) -> Cell | None:
         """Give a cell, or None if it is empty."""
@@ -78,12 +83,16 @@ def find_tables(grids: Mapping[str, Grid], teller: Teller) -> dict[str, Table]:
     Returns
     -------
     dict of str to Table
-        By the name of the declared sheet.
+        By the name of the declared sheet; a sheet that is missing has no rows.
     """
-    tables = {}
-    for sheet, grid in _grids_of_sheets(grids, teller).items():
-        tables[sheet.name] = _table(sheet, grid, teller)
-    _tell_missing_sheets(grids, tables, teller)
+    found = _grids_of_sheets(grids, teller)
+    tables = {
+        sheet.name: _table(sheet, found[sheet], teller)
+        if sheet in found
+        else Table(sheet=sheet, usable=False)
+        for sheet in SHEETS
+    }
+    _tell_missing_sheets(grids, found, teller)
     return tables
 
 
@@ -103,15 +112,15 @@ def _grids_of_sheets(grids: Mapping[str, Grid], teller: Teller) -> dict[Sheet, G
         if unused is not None:
             used = chosen[sheet].title
             teller.tell("two-sheets", At(sheet.name), used=used, unused=unused.title)
-    return {sheet: chosen[sheet] for sheet in SHEETS if sheet in chosen}
+    return chosen
 
 
 def _tell_missing_sheets(
-    grids: Mapping[str, Grid], tables: Mapping[str, Table], teller: Teller
+    grids: Mapping[str, Grid], found: Mapping[Sheet, Grid], teller: Teller
 ) -> None:
     unknown = [grid.title for grid in grids.values() if find_sheet(grid.title) is None]
     for sheet in SHEETS:
-        if sheet.required and sheet.name not in tables:
+        if sheet.required and sheet not in found:
             near = Names(unknown).nearest(sheet.name)
             teller.tell("no-sheet", At(sheet.name), help=sheet.help, near=near)
     for title in unknown:
@@ -143,6 +152,10 @@ def _table(sheet: Sheet, grid: Grid, teller: Teller) -> Table:
         del table.extras[name], table.columns[name]
     if sheet.name != "Trial":
         teller.count_rows(sheet.name, table.rows)
+    if not table.usable and not sheet.required:
+        table.extras.clear()
+        for row in table.rows:
+            teller.mark(sheet.name, row, "waiting")
     return table
 
 

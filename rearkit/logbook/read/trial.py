@@ -20,13 +20,13 @@ _NAMED = 6  # values of the compared column that are named
 Written = dict[str, tuple[At, Cell]]
 
 
-def find_fields(table: Table | None, teller: Teller) -> Written:
+def find_fields(table: Table, teller: Teller) -> Written:
     """Find the value that is written for every field.
 
     Parameters
     ----------
-    table : Table or None
-        The Trial sheet, if there is one.
+    table : Table
+        The Trial sheet.
     teller : Teller
 
     Returns
@@ -35,7 +35,7 @@ def find_fields(table: Table | None, teller: Teller) -> Written:
         By the name of the field; blank fields are left out.
     """
     found: Written = {}
-    if table is None or not {"field", "value"} <= set(table.columns):
+    if not {"field", "value"} <= set(table.columns):
         return found
     for row in table.rows:
         name, value = table.cell(row, "field"), table.cell(row, "value")
@@ -58,10 +58,10 @@ def _field(text: str) -> Column | None:
     return next((field for field in TRIAL_FIELDS if key and key in field.keys), None)
 
 
-def date_fields(written: Written, table: Table | None) -> Iterable[tuple[At, Cell, bool | None]]:
+def date_fields(written: Written, table: Table) -> Iterable[tuple[At, Cell, bool | None]]:
     """Give the cells of the fields that are dates."""
     for field in TRIAL_FIELDS:
-        if field.kind == "date" and field.name in written and table is not None:
+        if field.kind == "date" and field.name in written:
             at, cell = written[field.name]
             yield at, cell, table.from_1904
 

@@ -16,6 +16,7 @@ from rearkit.logbook.parse.counts import RANGED, Count, CountReading, read_count
 from rearkit.logbook.parse.numbers import NumberReading, read_number
 from rearkit.logbook.read.counts_from_dates import count_from_date, is_small_number
 from rearkit.logbook.read.date_cells import DateCells
+from rearkit.logbook.read.frames import blank_values, names_in_frame
 from rearkit.logbook.read.tables import Table
 from rearkit.logbook.schema.declare import Column, heading_key
 
@@ -44,13 +45,20 @@ class Typist:
         self._share = approx_share
 
     def columns(self, table: Table, rows: Sequence[int]) -> Values:
-        """Read every declared column of a table, and its extra columns as text."""
+        """Read every declared column of a table.
+
+        A count ``x`` becomes ``x_low``, ``x_best``, ``x_high`` and ``x_text``; a column that the
+        sheet lacks is blank.
+        """
         values: Values = {}
         for column in table.sheet.columns:
             if column.name in table.columns:
                 values |= self._column(table, column, rows)
-        for name in table.extras:
-            values[name] = [self.text(table.cell(row, name)) for row in rows]
+            else:
+                blanks = [
+                    (n, blank_values(column.kind, n, len(rows))) for n in names_in_frame(column)
+                ]
+                values |= dict(blanks)
         return values
 
     def _column(self, table: Table, column: Column, rows: Sequence[int]) -> Values:

@@ -85,7 +85,7 @@ class Visits:
         """
         rows: list[int] = []
         kept: list[str] = []
-        for row, text in zip(table.rows, written(table, "batch", table.rows), strict=True):
+        for row, text in zip(table.facts, written(table, "batch", table.facts), strict=True):
             batch = self._batch(table, row, text, allow_all=allow_all)
             day = self._dates.date(table.at(row, "date"))
             if day is None:

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from rearkit.logbook.schema.batches import BATCHES
 from rearkit.logbook.schema.declare import Column, Sheet, heading_key
-from rearkit.logbook.schema.trial_fields import TRIAL_COLUMNS, TRIAL_FIELDS
+from rearkit.logbook.schema.trial_fields import TRIAL_COLUMNS
 from rearkit.logbook.schema.visits import DAILY, EVENTS, POSITIONS, SIZES
 
 SHEETS: tuple[Sheet, ...] = (
@@ -113,16 +113,3 @@ def columns_of(sheet: str) -> tuple[Column, ...]:
         If no sheet of a log goes by that name.
     """
     return sheet_named(sheet).columns
-
-
-__all__ = [
-    "SHEETS",
-    "SHEET_NAMES",
-    "TRIAL_FIELDS",
-    "Column",
-    "Sheet",
-    "columns_of",
-    "find_sheet",
-    "heading_key",
-    "sheet_named",
-]

@@ -9,9 +9,9 @@ from openpyxl import load_workbook
 
 from rearkit.errors import RearkitError, SettingError
 from rearkit.logbook.blank.dictionary import dictionary_text, write_dictionary
-from rearkit.logbook.blank.escape import csv_safe, looks_like_formula
-from rearkit.logbook.blank.workbook import write_blank
-from rearkit.logbook.schema.sheets import SHEET_NAMES, SHEETS, TRIAL_FIELDS
+from rearkit.logbook.blank.workbook import csv_safe, looks_like_formula, write_blank
+from rearkit.logbook.schema.sheets import SHEET_NAMES, SHEETS
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
 BELOW_TRIAL = [sheet for sheet in SHEETS if sheet.name != "Trial"]
 

@@ -14,10 +14,11 @@ import pytest
 from openpyxl.utils import coordinate_to_tuple
 
 import rearkit.logbook
+from rearkit import check_log, read_log
 from rearkit.logbook.account.account import settle
 from rearkit.logbook.doubts import catalogue
 from rearkit.logbook.doubts.catalogue import CATALOGUE, Doubt, finding_of
-from rearkit.logbook.doubts.findings import At
+from rearkit.logbook.doubts.findings import At, Finding
 from rearkit.logbook.files.cells import read_cells
 from rearkit.logbook.files.grid import Cell, number_cell
 from rearkit.logbook.parse.counts import Count
@@ -30,6 +31,7 @@ def quiet() -> Sheets:
     """A log with nothing to say of it: no range, and a look at least every three days."""
     sheets = clean()
     sheets["Batches"][2][7] = 40
+    sheets["Batches"][3][5] = day(4, 2)  # every batch starts at four days
     looks = [day(4, 5), *(day(4, 7) + dt.timedelta(days=3 * n) for n in range(12))]
     sheets["Daily"] += [[date, "all", 0] for date in looks]
     return sheets
@@ -44,7 +46,8 @@ class Planted:
 
     ``at`` is where it is said ("Daily C4", "Daily 4" for a row, "Daily" for a sheet, "" for the
     log); ``cells`` are written over those of the quiet log, None clears one; ``spoil`` changes it
-    further; ``merged`` are blocks of Daily; ``file`` writes it instead.
+    further; ``merged`` are blocks of Daily; ``file`` writes it instead; ``laid_out`` tells whether
+    it is said of the layout, by the check of the whole log.
     """
 
     at: str
@@ -53,6 +56,7 @@ class Planted:
     merged: tuple[tuple[int, int, int, int], ...] = ()
     file: Callable[[Path, Sheets], Path] | None = None
     settings: Mapping[str, Any] = field(default_factory=dict)
+    laid_out: bool = False
 
     def read(self, folder: Path) -> list[Any]:
         """Read the log; give everything that was said of it."""
@@ -60,6 +64,10 @@ class Planted:
         for place, value in self.cells.items():
             write(sheets, place, value)
         self.spoil(sheets)
+        if self.laid_out:
+            found = check_log(read_log(write_csv(folder / "log", sheets))).findings
+            rows = found.astype(object).where(found.notna(), None).to_dict("records")
+            return [Finding(**row) for row in rows]
         made = grids(sheets) if self.file is None else read_cells(self.file(folder, sheets))
         if self.merged:
             made["Daily"].merged.extend(self.merged)
@@ -253,6 +261,20 @@ PLANTED: dict[str, Planted] = {
     "not-looked/deaths": Planted(
         at="Daily C12", cells={"Daily A12": day(4, 15), "Daily B12": "K1-open", "Daily C12": 1}
     ),
+    # the layout
+    "layout": Planted(at="Batches", cells={"Trial B5": "shadow"}, laid_out=True),
+    "cannot-be-told-apart": Planted(
+        at="Batches",
+        cells={
+            "Batches B3": "K9",
+            "Batches L1": "place",
+            "Batches L2": "left",
+            "Batches L3": "right",
+            "Batches L4": "left",
+        },
+        laid_out=True,
+    ),
+    "first-count-later": Planted(at="Batches", cells={"Batches F3": day(3, 26)}, laid_out=True),
 }
 
 
@@ -276,6 +298,7 @@ def test_every_entry_has_a_planted_log():
 
 def test_nothing_is_said_of_a_quiet_log(said, tmp_path):
     assert Planted(at="").read(tmp_path) == []
+    assert Planted(at="", laid_out=True).read(tmp_path) == []
     assert said == set()
 
 

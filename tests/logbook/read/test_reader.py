@@ -11,7 +11,8 @@ import pytest
 from rearkit.errors import SettingError
 from rearkit.logbook.doubts.findings import findings_frame
 from rearkit.logbook.read.frames import names_in_frame
-from rearkit.logbook.schema.sheets import TRIAL_FIELDS, columns_of
+from rearkit.logbook.schema.sheets import columns_of
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 from tests.logbook.logs import clean, codes, day, frames_of, said
 
 

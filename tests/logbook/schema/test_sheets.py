@@ -7,15 +7,9 @@ import pytest
 from rearkit.logbook.parse.counts import read_count
 from rearkit.logbook.parse.dates import date_reading
 from rearkit.logbook.parse.numbers import read_number
-from rearkit.logbook.schema.sheets import (
-    SHEET_NAMES,
-    SHEETS,
-    TRIAL_FIELDS,
-    columns_of,
-    find_sheet,
-    heading_key,
-    sheet_named,
-)
+from rearkit.logbook.schema.declare import heading_key
+from rearkit.logbook.schema.sheets import SHEET_NAMES, SHEETS, columns_of, find_sheet, sheet_named
+from rearkit.logbook.schema.trial_fields import TRIAL_FIELDS
 
 EVERY_COLUMN = [(sheet.name, column) for sheet in SHEETS for column in sheet.columns]
 EVERY_COLUMN += [("Trial fields", field) for field in TRIAL_FIELDS]
