@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -152,7 +152,8 @@ def as_counted(looks: Looks) -> History | None:
     -----
     Ranges give way to what was typed exactly: between two full counts the best values of bodies,
     fish taken out, fish put in and the closing count move together, in proportion to the room
-    that their ranges leave, until nobody has risen from the dead. What the bodies do not explain
+    that their ranges leave, until nobody has risen from the dead. A start or a count whose range
+    later facts cut off below is the middle of what is left of it. What the bodies do not explain
     is missing. It goes by the bodies found if these are at least five and half of the loss,
     otherwise evenly by day; what a look cannot lose waits for the next. An unknown start is the
     least that makes all later cells possible: at best.
@@ -161,7 +162,7 @@ def as_counted(looks: Looks) -> History | None:
     if not possible(cells):
         return None
     needed = least_alive(cells)
-    start = _within(looks.start[1], needed[0], cells.start[1], low=cells.start[0])
+    start = _within(looks.start[1], cells.start, needed[0])
     best = {name: _best(looks, cells, name) for name in ("dead", "out", "into")}
     lost = np.zeros((5, looks.age.size))  # at risk, dead, missing, out, into
     now = start
@@ -170,7 +171,7 @@ def as_counted(looks: Looks) -> History | None:
         end = np.nan
         if looks.full[last]:
             floor = max(needed[last + 1], cells.into[last, 0])
-            end = _within(looks.alive[last, 1], floor, cells.alive[last, 1])
+            end = _within(looks.alive[last, 1], cells.alive[last], floor)
         flows, end = _give_way(cells, part, {k: v[part] for k, v in best.items()}, now, end)
         least = needed[first + 1 : last + 2] if np.isnan(end) else _least(cells, part, end)
         most = cells.alive[part, 1].copy()
@@ -215,15 +216,8 @@ def share_on(looks: Looks, history: History, day: float, *, since: float | None 
 def alive_on(looks: Looks, history: History, day: float) -> float:
     """Return the fish alive on a day; what happened in an interval that spans it goes by day."""
     change = history.into - history.out - history.dead - history.missing
-    return max(history.start + float((_parts(looks, day) * change).sum()), 0.0)
-
-
-def until(looks: Looks, n: int) -> Looks:
-    """Return the first ``n`` looks alone."""
-    cut = {
-        name: getattr(looks, name)[:n] for name in ("age", "dead", "out", "ill", "into", "alive")
-    }
-    return replace(looks, **cut)
+    alive = history.start + float((_parts(looks, day) * change).sum())
+    return max(round(alive, 9), 0.0)  # whole fish stay whole
 
 
 def _parts(looks: Looks, day: float) -> Floats:
@@ -233,10 +227,17 @@ def _parts(looks: Looks, day: float) -> Floats:
     return np.where(looks.age <= day, 1.0, np.clip(np.where(days > 0, part, 0.0), 0.0, 1.0))
 
 
-def _within(value: float, least: float, most: float, *, low: float = 0.0) -> float:
-    """Bring a best value into its range; unknown, it is the least."""
-    least = max(least, low)
-    return float(least) if np.isnan(value) else float(min(max(value, least), most))
+def _within(value: float, typed: Floats, least: float) -> float:
+    """Bring a best value into its range: the middle of what is left where facts cut it off below.
+
+    An unknown number is the least that it can have been.
+    """
+    low, most = max(float(typed[0]), least), float(typed[1])
+    if np.isnan(value):
+        return low
+    if least > typed[0] and most < np.inf:
+        return (low + most) / 2.0
+    return float(min(max(value, low), most))
 
 
 def _best(looks: Looks, cells: Cells, name: str) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rearkit.batch.looks import Looks, alive_on, as_counted, share_on, until, window
+from rearkit.batch.looks import Looks, alive_on, as_counted, share_on, window
 from rearkit.logbook.account.bounds import bounds_on, possible
 
 INF = np.inf
@@ -171,10 +171,11 @@ def test_shares_between_looks_go_by_day_and_may_begin_later() -> None:
     assert alive_on(looks, told, 15) == pytest.approx(22.5)
 
 
-def test_the_first_looks_alone_are_looks_too() -> None:
-    looks = looks_of(40, [(10, 10, 0, 0, 30), (20, 15, 0, 0, 15)])
-    assert until(looks, 1).age.tolist() == [10]
-    assert as_counted(until(looks, 0)) is not None
+def test_a_range_cut_off_below_by_later_facts_is_the_middle_of_what_is_left() -> None:
+    # 30 to 36 at the start, four bodies and thirty alive: 34 to 36, so 35
+    told = as_counted(looks_of((30, 36), [(3, 4, 0, 0, None), (28, 0, 0, 0, 30)]))
+    assert told is not None
+    assert (told.start, told.missing.sum()) == (35, 1)
 
 
 @pytest.mark.parametrize(("day", "days"), [(5, 1), (14, 1), (20, 2), (28, 2), (60, 6)])
