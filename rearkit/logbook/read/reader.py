@@ -12,9 +12,7 @@ from rearkit.logbook.parse.dates import ORDERS
 from rearkit.logbook.read.batch_names import batch_names
 from rearkit.logbook.read.batch_rows import read_batches
 from rearkit.logbook.read.date_cells import DateCells, date_cells_of
-from rearkit.logbook.read.day_rows import read_daily
 from rearkit.logbook.read.frames import Frames
-from rearkit.logbook.read.optional_rows import read_events, read_positions, read_sizes
 from rearkit.logbook.read.tables import find_tables
 from rearkit.logbook.read.trial import (
     check_compared,
@@ -25,6 +23,7 @@ from rearkit.logbook.read.trial import (
 )
 from rearkit.logbook.read.typed_columns import Typist
 from rearkit.logbook.read.visit_rows import Visits
+from rearkit.logbook.read.visit_sheets import read_daily, read_events, read_positions, read_sizes
 
 
 def read_frames(
