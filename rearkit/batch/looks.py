@@ -217,7 +217,7 @@ def alive_on(looks: Looks, history: History, day: float) -> float:
     """Return the fish alive on a day; what happened in an interval that spans it goes by day."""
     change = history.into - history.out - history.dead - history.missing
     alive = history.start + float((_parts(looks, day) * change).sum())
-    return max(round(alive, 9), 0.0)  # whole fish stay whole
+    return float(max(round(alive, 9), 0.0))  # whole fish stay whole
 
 
 def _parts(looks: Looks, day: float) -> Floats:

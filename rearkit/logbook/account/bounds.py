@@ -226,9 +226,11 @@ def bounds_on(cells: Cells, day: float, *, since: float | None = None) -> Bounds
         alive_high = alive_high + cells.into[before, 1]
     elif before:
         alive_low = max(alive_low, cells.into[before - 1, 0])
+    share_high = _extreme(cells, range(high, before), needed, most, np.maximum)
+    share_low = _extreme(cells, range(low, after), needed, most, np.minimum)
     return Bounds(
-        share_low=_extreme(cells, range(low, after), needed, most, np.minimum),
-        share_high=_extreme(cells, range(high, before), needed, most, np.maximum),
+        share_low=min(share_low, share_high),  # equal but for rounding
+        share_high=share_high,
         alive_low=float(alive_low),
         alive_high=float(alive_high),
     )
