@@ -185,7 +185,7 @@ def _parser() -> argparse.ArgumentParser:
     add.add_argument(
         "log",
         metavar="LOG",
-        help="an .xlsx or .ods file, a folder of CSV files, or a folder of several logs",
+        help="an .xlsx, .xls or .ods file, a folder of CSV files, or a folder of several logs",
     )
     add.add_argument(
         "--notebook", metavar="NAME", action="append", default=[], help="which one; may be repeated"
@@ -203,7 +203,9 @@ def _parser() -> argparse.ArgumentParser:
     add.set_defaults(command=report)
 
     add = commands.add_parser("check", help="say what is found in a log")
-    add.add_argument("log", metavar="LOG", help="an .xlsx or .ods file, or a folder of CSV files")
+    add.add_argument(
+        "log", metavar="LOG", help="an .xlsx, .xls or .ods file, or a folder of CSV files"
+    )
     _add_set(add)
     add.set_defaults(command=check)
 

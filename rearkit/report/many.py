@@ -24,7 +24,7 @@ from rearkit.report.watch import Switch
 from rearkit.words.comparisons import CLAIMS
 
 AT_ONCE = 2
-WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb", ".numbers")  # the last three say why not
+WORKBOOKS = (".xlsx", ".xlsm", ".ods", ".xls", ".xlsb", ".numbers")  # the last two say why not
 TABLES = (".csv", ".tsv")
 INDEX = "index.html"
 UNTOLD = "It cannot be analysed; rearkit check says why, to the keeper alone."
@@ -156,7 +156,7 @@ def report_many(
         raise LogUnreadable(
             "there is no log in this folder",
             where=str(folder),
-            todo="Put workbooks (.xlsx, .ods) or folders of CSV files into it.",
+            todo="Put workbooks (.xlsx, .xls, .ods) or folders of CSV files into it.",
         )
     plan = make_plan(names, settings or {})
     out = Path(out_dir)
