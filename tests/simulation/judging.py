@@ -30,7 +30,7 @@ HINT = 3
 MEMORY = Path("/dev/shm")
 FASTEST = MEMORY if MEMORY.is_dir() else None
 """Where logs are written before they are read: in memory, where there is such a place."""
-AT_A_TIME = 20
+AT_A_TIME = 10
 
 
 @dataclass(frozen=True, kw_only=True)
