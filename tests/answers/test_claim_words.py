@@ -35,7 +35,7 @@ def level_of(key: str) -> int:
 
 @pytest.mark.parametrize(("module", "key", "text"), TEMPLATES, ids=lambda x: str(x)[:24])
 def test_no_headline_template_goes_above_its_level(module: str, key: str, text: str) -> None:
-    text = text.replace("No pattern to speak of", "").replace("work for", "")
+    text = text.replace("work for", "")
     level = level_of(key)
     if module == "effort":
         text = re.sub(r"\bwork\b", "", text)  # the work of the keeper
@@ -48,7 +48,7 @@ def test_no_headline_template_goes_above_its_level(module: str, key: str, text: 
     ids=lambda x: str(x)[:24],
 )
 def test_what_is_open_says_that_it_is_not_settled(module: str, key: str, text: str) -> None:
-    assert re.search(r"not settle|a pattern, not more", text.lower()), (module, key)
+    assert re.search(r"not settle|too little to go on", text.lower()), (module, key)
 
 
 def test_claims_name_their_level_and_no_higher_one() -> None:

@@ -60,8 +60,8 @@ def growth_downgrades(
     main = log.trial.get("main_outcome")
     if main is not None and str(main) != OUTCOME:
         steps.append("second_outcome")
-    if _not_measured(design) and not log.trial.get("exclusions"):
-        steps.append("left_out_without_rule")
+    if _not_measured(design):
+        steps.append("units_not_measured")
     return list(dict.fromkeys(steps))
 
 
@@ -121,7 +121,8 @@ def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Itera
     if design.assigned != "random draw":
         yield Remark(code="not_random", values={"how": design.assigned})
     for code in level.downgrades:
-        yield Remark(code=code, values=_values_of(code, answer))
+        if code not in ("day_not_declared", "units_not_measured"):  # told with the day
+            yield Remark(code=code, values=_values_of(code, answer))
     if c.sd_ratio is not None and c.sd_ratio > UNEVEN_SPREAD:
         yield Remark(code="smaller_arm_varies", values={"ratio": c.sd_ratio})
 
@@ -145,6 +146,8 @@ def _about_the_day(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
     elif not days.declared:
         why = "declared" if days.wanted is None else "reached"
         yield Remark(code=f"length_day_not_{why}", values={"day": days.day, "wanted": days.wanted})
+    elif "day_not_declared" in answer.claim.downgrades:
+        yield Remark(code="day_set", values={"day": days.day})
     if design.tier != "single" and log.trial.get("plan_written_on") is None:
         yield Remark(code="no_plan")
     out = _not_measured(design)
@@ -162,11 +165,11 @@ def _about_the_day(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
 
 def _about_survivors(answer: GrowthAnswer) -> Iterator[Remark]:
     """Only living fish are measured: say what the loss of the smallest, and room, may have done."""
-    if answer.beside.chosen is None:
-        yield Remark(code="growth_without_survival")
-        return
     c = answer.comparison
     table = answer.by_method.set_index("tested")
+    if answer.beside.chosen is None or table["survival"].isna().any():
+        yield Remark(code="growth_without_survival")
+        return
     if c is None:
         bounds = answer.by_unit["runts_lost_mm"].dropna()
         if len(bounds) and float(bounds.max()) > 0:

@@ -135,6 +135,7 @@ ALIVE = " Alive by then: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20
 STEPS = comparisons.STEPS | {
     "length_extrapolated": "lengths that are extrapolated",
     "second_outcome": "an outcome that is not the main one",
+    "units_not_measured": "units that nobody measured",
 }
 
 

@@ -192,8 +192,8 @@ def compare_methods(
     -----
     One value a unit throughout; the decision table and the claim ladder are those of survival.
     The p of the main outcome is Holm-adjusted over the methods, that of the other outcomes over
-    all of them together; mortality by stage is an estimate. A main outcome or a day other than
-    the declared one costs a step of the ladder.
+    all of them together; mortality by stage is an estimate. A main outcome other than the
+    declared one costs a step of the ladder.
     """
     declared = log.trial.get("main_outcome")
     main = main_outcome or str(declared or "survival")
@@ -204,7 +204,6 @@ def compare_methods(
             todo=f"Choose one of {', '.join(MAIN_OUTCOMES)}.",
         )
     changed = declared is not None and main != declared
-    changed |= day is not None and log.trial.get("judged_on_day") not in (None, day)
     whole = find_design(log, compare=compare, usual=usual, tested=tested)
     contrasts, impossible = [], {}
     for value in _others(log, whole):
@@ -283,7 +282,7 @@ def _contrast(
             interim=chosen.interim,
         ),
         margin=margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
-        sensitivity=sensitivity_of(log, entire, design, chosen, by_batch, outcomes[0]),
+        sensitivity=sensitivity_of(log, design, chosen, by_batch, outcomes[0]),
         lesson=lesson_of(
             design,
             chosen,

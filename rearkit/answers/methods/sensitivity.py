@@ -33,7 +33,6 @@ COLUMNS = [
 
 def sensitivity_of(
     log: Logbook,
-    whole: Design,
     design: Design,
     chosen: JudgingDay,
     by_batch: dict[str, BatchSurvival],
@@ -45,16 +44,14 @@ def sensitivity_of(
     ----------
     log, design, chosen, by_batch
         The comparison.
-    whole : Design
-        The layout before units were left out for not being watched to the day.
     main : Outcome
         Its main outcome.
 
     Returns
     -------
     DataFrame
-        ``kind`` (``as_analysed``, ``counting``, ``without``, ``landmark``, ``with``), ``way`` (of
-        counting; else blank), ``units`` (tuple of those left out or put back), ``landmark`` and
+        ``kind`` (``as_analysed``, ``counting``, ``without``, ``landmark``), ``way`` (of
+        counting; else blank), ``units`` (tuple of those left out), ``landmark`` and
         ``day`` (ages in days), ``usual``, ``tested``, ``difference``, ``p_value`` (nan where none
         is given, and everywhere before the planned day).
     """
@@ -70,7 +67,6 @@ def sensitivity_of(
     rows += _each_left_out(design, chosen, main)
     if main.name == "survival":
         rows += _later_landmarks(log, design, chosen)
-        rows += _put_back(log, whole, design, chosen)
     table = pd.DataFrame(rows, columns=COLUMNS)
     return table.assign(p_value=np.nan) if chosen.interim else table
 
@@ -84,14 +80,13 @@ def _look(
     way: str = "",
     units: tuple[str, ...] = (),
     landmark: float | None = None,
-    day: float | None = None,
 ) -> dict[str, Any]:
     return {
         "kind": kind,
         "way": way,
         "units": units,
         "landmark": chosen.landmark if landmark is None else landmark,
-        "day": chosen.day if day is None else day,
+        "day": chosen.day,
         "usual": arms[0],
         "tested": arms[1],
         "difference": arms[1] - arms[0],
@@ -135,24 +130,4 @@ def _later_landmarks(log: Logbook, design: Design, chosen: JudgingDay) -> list[d
         c = compare_units(design, _survival_from(log, design, age, chosen.day))
         means = (c.mean_usual, c.mean_tested)
         rows.append(_look("landmark", chosen, means, c.p_value, landmark=age))
-    return rows
-
-
-def _put_back(
-    log: Logbook, whole: Design, design: Design, chosen: JudgingDay
-) -> list[dict[str, Any]]:
-    """Judge on the last day of a unit that was not watched to the end, with it put back."""
-    rows = []
-    short = [u for u, why in design.left_out.items() if why == "not_observed_to_day"]
-    for name in sorted(set(short) & set(whole.units["unit"])):
-        wider = whole.restricted([*design.units["unit"], name], reason="not_put_back")
-        batches = [b for bs in wider.units["batches"] for b in bs]
-        landmark = max(chosen.firsts[b] for b in batches)
-        day = min(chosen.lasts[b] for b in batches)
-        if name in set(wider.units["unit"]) and day > landmark and wider.tier != "single":
-            c = compare_units(wider, _survival_from(log, wider, landmark, day))
-            means = (c.mean_usual, c.mean_tested)
-            rows.append(
-                _look("with", chosen, means, c.p_value, units=(name,), landmark=landmark, day=day)
-            )
     return rows

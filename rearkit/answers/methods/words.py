@@ -34,8 +34,8 @@ SENTENCES: dict[str, str] = {
     "chosen it after seeing the result.",
     "main_not_measured": "The main outcome ({outcome}) was not measured in enough units of "
     "{tested}.",
-    "outcome_changed": "The main outcome or the day is another than the one that was declared; "
-    "that takes a step off what may be said.",
+    "outcome_changed": "The main outcome is another than the one that was declared; that takes a "
+    "step off what may be said.",
     "unequal_looking": "The methods were not looked at equally often: every {days_usual} days with "
     "{usual}, every {days_tested} days with {tested}. Where nobody looks, dead fry are not found.",
     "unseen_before_first": "Not seen before the first count: whatever died earlier in {batches} is "
@@ -201,7 +201,7 @@ NOTHING = "Nothing to compare."
 SEVERAL = " {n} methods were each compared with {usual}; p is adjusted for that."
 
 STEPS = comparisons.STEPS | {
-    "outcome_changed": "a main outcome or day other than the declared one",
+    "outcome_changed": "a main outcome other than the declared one",
 }
 
 
@@ -214,7 +214,6 @@ def looked_words(look: Any, usual: str | None, tested: str | None) -> str:
         "as_analysed": "as analysed",
         "without": f"without {units}",
         "landmark": f"counted from day {decimals(look.landmark, 1)} on",
-        "with": f"with {units}, judged on day {decimals(look.day, 1)}",
     }[look.kind]
 
 

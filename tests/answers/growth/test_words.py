@@ -33,7 +33,7 @@ def test_headlines_stay_at_their_level(answer: GrowthAnswer, level: int) -> None
         assert "fair test" not in told
     if level < 3:
         assert "A hint" not in told
-    starts = {1: "A pattern, not more", 2: "On day 28, fry", 3: "A hint", 4: "On day 28, fry"}
+    starts = {1: "Too little to go on", 2: "On day 28, fry", 3: "A hint", 4: "On day 28, fry"}
     assert told.startswith(starts[level])
     if level == 2:
         assert "cannot be told" in told

@@ -424,26 +424,6 @@ def test_the_table_of_other_ways(tmp_path: Path) -> None:
     assert late["difference"] == pytest.approx(0.0, abs=1e-12)
 
 
-def test_a_unit_left_out_is_put_back_on_an_earlier_day(tmp_path: Path) -> None:
-    batches = [
-        batch(f"{m}{i}", 40, n, clutch=f"{m}{i}", method=m, **FAIR)
-        for m, counts in (("open", (20, 22, 21, 24)), ("shaded", (25, 30, 28, 27)))
-        for i, n in enumerate(counts)
-    ]
-    batches.append(batch("open9", 40, 39, days=20, clutch="open9", method="open", **FAIR))
-    answer = compare_methods(
-        read_log(write_log(tmp_path / "l", batches=batches, trial=TRIAL | {"exclusions": "leaks"}))
-    )
-    c = answer.first
-    assert c is not None
-    back = c.sensitivity[c.sensitivity["kind"] == "with"]
-    assert list(back["units"]) == [("open9",)]
-    assert list(back["day"]) == [20]
-    shown = answer.readable("sensitivity").frame["looked at in this way"]
-    assert "with open9, judged on day 20" in set(shown)
-    assert any("open9 was not watched up to day 28" in text for text in answer.limits)
-
-
 def test_an_answer_that_hangs_on_one_unit_says_so(tmp_path: Path) -> None:
     fragile = compare_methods(
         full_log(tmp_path / "a", usual=(20, 21, 22, 30), tested=(25, 26, 27, 28))

@@ -70,20 +70,9 @@ def _choice(sheets: dict[str, Any]) -> None:
         row["how_assigned"] = "my choice"
 
 
-def _bodies(sheets: dict[str, Any]) -> None:
-    for row in sheets["daily"]:
-        if row["batch"].startswith("open"):
-            row["dead"] = min(row["dead"], 2)
-
-
 def _clock(sheets: dict[str, Any]) -> None:
     sheets["trial"]["age_from"] = "hatch"
     sheets["batches"][0] |= {"hatched": "", "started": day(0)}
-
-
-def _cut_short(sheets: dict[str, Any]) -> None:
-    sheets["batches"][0] |= {"ended": day(10), "end_reason": "accident"}
-    sheets["sizes"] = []
 
 
 def _one_missing(sheets: dict[str, Any]) -> None:
@@ -93,18 +82,19 @@ def _one_missing(sheets: dict[str, Any]) -> None:
 PLANTS: dict[str, tuple[Change, str]] = {
     "aliased": (_shelf, "could not be told apart|cannot be told apart"),
     "not_random": (_choice, "not dealt out by a random draw"),
-    "missing_differs": (_bodies, "vanished without a body differs"),
     "unequal_clocks": (_clock, "counted from another event"),
     "plan_after_start": (lambda s: s["trial"].update(plan_written_on=day(2)), "made to fit"),
-    "left_out_without_rule": (_cut_short, "no rule for leaving out"),
+    "day_not_declared": (
+        lambda s: s["trial"].update(judged_on_day=""),
+        "judging day was not declared",
+    ),
     "missing_fish": (_one_missing, "vanished without a body; they are counted as dead"),
     "main_not_declared": (
         lambda s: s["trial"].update(main_outcome=""),
         "No main outcome was declared",
     ),
 }
-ALONG = {("missing_differs", "missing_fish")}  # what is planted brings this with it
-STEPS = ("missing_differs", "unequal_clocks", "plan_after_start", "left_out_without_rule")
+STEPS = ("unequal_clocks", "plan_after_start", "day_not_declared")
 
 
 @pytest.mark.parametrize("what", PLANTS)
@@ -114,7 +104,7 @@ def test_what_is_planted_is_said_and_nothing_else(tmp_path: Path, what: str) -> 
     said = " ".join(answer.limits)
     assert re.search(words, said)
     for other, (_, others) in PLANTS.items():
-        if other != what and (what, other) not in ALONG:
+        if other != what:
             assert not re.search(others, said), other
     c = answer.first
     assert c is not None
@@ -133,12 +123,21 @@ def test_a_fair_trial_takes_no_step_down(tmp_path: Path) -> None:
     assert "Taken down by" not in " ".join(answer.say("certainty").paragraphs)
 
 
-@pytest.mark.parametrize("settings", [{"day": 14.0}, {"main_outcome": "minutes"}])
-def test_another_outcome_or_day_costs_a_step(tmp_path: Path, settings: dict) -> None:
+@pytest.mark.parametrize(
+    ("settings", "step", "level", "words"),
+    [
+        # nobody counted on day 14, so the readings leave less than a step does
+        ({"day": 14.0}, "day_not_declared", 1, "no judging day declared beforehand"),
+        ({"main_outcome": "minutes"}, "outcome_changed", 3, "other than the declared one"),
+    ],
+)
+def test_another_outcome_or_day_costs_one_step(
+    tmp_path: Path, settings: dict, step: str, level: int, words: str
+) -> None:
     answer = compare_methods(fair_log(tmp_path / "l"), **settings)
-    assert answer.facts()["downgrades"] == ["outcome_changed"]
-    assert answer.facts()["claim_level"] == 3
-    assert "other than the declared one" in " ".join(answer.say("certainty").paragraphs)
+    assert answer.facts()["downgrades"] == [step]
+    assert answer.facts()["claim_level"] == level
+    assert words in " ".join(answer.say("certainty").paragraphs)
 
 
 def test_a_look_more_than_planned_costs_a_step(tmp_path: Path) -> None:

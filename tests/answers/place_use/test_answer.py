@@ -73,7 +73,7 @@ def test_too_few_containers_are_a_pattern_and_one_counts_days(tmp_path: Path) ->
     two = use_of_place(place_log(tmp_path / "a", six({2: 16, 4: 15}, 2), n=2))
     assert (two.level, two.unit) == (1, "container")
     assert two.windows[0].p_value is None
-    assert two.headline.startswith("A pattern, not more")
+    assert two.headline.startswith("Too little to go on")
     ages = {2: 16, 3: 15, 4: 17, 5: 16}
     rows = [row for age, k in ages.items() for row in scans("A0", age, k, 20 - k)]
     one = use_of_place(place_log(tmp_path / "b", rows, n=1))
