@@ -140,7 +140,7 @@ def judge(
     share, alive = bounds.share_high, bounds.alive_high
     if history is None:
         share = alive = np.nan
-    elif grade == "counted":
+    elif grade == "counted" and why != "died_out":
         share, alive = share_on(looks, history, at, since=since), alive_on(looks, history, at)
     if not start_known and why not in ("died_out", "contradiction"):
         grade, share = "start_not_known", bounds.share_high

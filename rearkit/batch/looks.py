@@ -205,12 +205,11 @@ def share_on(looks: Looks, history: History, day: float, *, since: float | None 
 
     Losses of an interval that spans the day go evenly by day; after the last look it stays.
     """
-    parts = _parts(looks, day)
-    share = float(np.prod(1.0 - parts * (1.0 - history.ratio)))
-    if since is None:
-        return share
-    before = share_on(looks, history, since)
-    return share / before if before > 0 else 0.0
+    lost = 1.0 - history.ratio
+    begun = np.zeros(looks.age.size) if since is None else _parts(looks, since)
+    later = begun < 1.0  # looks that were over by then have no say
+    left = 1.0 - np.maximum(_parts(looks, day), begun) * lost
+    return float(np.prod(left[later] / (1.0 - begun * lost)[later]))
 
 
 def alive_on(looks: Looks, history: History, day: float) -> float:
