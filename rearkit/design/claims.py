@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from rearkit.design.comparison import Comparison
 from rearkit.design.design import FAIR_P, Design
 from rearkit.design.readings import Reading, agree
 from rearkit.stats.compare.permutation import smallest_p
@@ -97,6 +98,21 @@ def claim(
         downgrades=steps,
         unsure=unsure,
     )
+
+
+def beside_survival(level: Claim, survival: Comparison | None) -> Claim:
+    """Hold the claim of another outcome down where the readings of survival do not agree.
+
+    Parameters
+    ----------
+    level : Claim
+        Of the outcome itself.
+    survival : Comparison or None
+        As ``weigh_survival`` gives it.
+    """
+    if survival is None or agree(survival.readings):
+        return level
+    return replace(level, level=min(level.level, UNSETTLED_MOST), unsure=True)
 
 
 def _of_tier(tier: str, fair: bool) -> int:

@@ -1,16 +1,21 @@
-"""The keeper's minutes of every batch and unit: what was written down, and nothing filled in."""
+"""The keeper's minutes of every unit: what was written down, nothing filled in, compared once."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
+from rearkit.batch.fates import lines_of
+from rearkit.batch.lines import Line
 from rearkit.batch.survival import BatchSurvival
-from rearkit.design.comparison import Comparison, compare_units
+from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
+from rearkit.design.ways import weigh_outcome
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 
 NEAR_ZERO = 2.0  # with fewer fry alive, minutes a survivor swing with every single fish
@@ -23,12 +28,18 @@ class UnitMinutes:
     Attributes
     ----------
     by_unit : DataFrame
-        One row a unit: ``containers``, ``days``, ``visits``, ``visits_timed``, ``feeds``,
-        ``water_changes``, ``minutes`` (a container; nan where none was written down),
-        ``minutes_a_day``, ``alive`` (fry a container on the day), ``minutes_per_survivor`` (nan
-        where fewer than two fry are left: nothing is divided by next to nothing).
+        One row a unit: ``lines`` (how many it is the mean of), ``days``, ``visits``,
+        ``visits_timed``, ``feeds``, ``feeds_timed``, ``minutes_of_fed``, ``water_changes``,
+        ``minutes`` (nan where one of its containers was never timed), ``minutes_a_day``,
+        ``alive`` (fry on the day), ``minutes_per_survivor`` (nan where fewer than two fry are
+        left: nothing is divided by next to nothing).
+    design : Design
+        The layout of the units that were timed.
+    minutes, per_survivor : Comparison or None
+        Tested − usual, held against the readings that change the units; None with one method, and
+        for minutes a survivor where a unit that was timed has too few fry left.
     untimed : tuple of str
-        Units without a single minute written down.
+        Units of which a container was never timed.
     partly : dict of float
         Share of the visits that were timed, for units where it is not all of them.
     hollow : tuple of str
@@ -36,25 +47,23 @@ class UnitMinutes:
     """
 
     by_unit: pd.DataFrame
+    design: Design
+    minutes: Comparison | None
+    per_survivor: Comparison | None
     untimed: tuple[str, ...]
     partly: dict[str, float]
     hollow: tuple[str, ...]
 
-    def compared(self, design: Design, outcome: str) -> Comparison | None:
-        """Compare one column between the methods; None if a unit that was timed lacks it."""
-        values = self.by_unit.set_index("unit")[outcome]
-        kept = design.restricted(
-            [u for u in design.units["unit"] if u not in self.untimed], reason="no_minutes"
-        )
-        if kept.tier == "single" or values.reindex(kept.units["unit"]).isna().any():
-            return None
-        return compare_units(kept, values)
+    @property
+    def comparisons(self) -> dict[str, Comparison | None]:
+        """The comparisons by the name of their column: every page shows these and no others."""
+        return {"minutes": self.minutes, "minutes_per_survivor": self.per_survivor}
 
 
 def unit_minutes(
     log: Logbook, design: Design, chosen: JudgingDay, by_batch: Mapping[str, BatchSurvival]
 ) -> UnitMinutes:
-    """Add up the minutes of every unit from the landmark to its day.
+    """Add up the minutes of every unit from the landmark to its day, and compare the methods.
 
     Parameters
     ----------
@@ -65,65 +74,76 @@ def unit_minutes(
     chosen : JudgingDay
         The landmark and the day, both included.
     by_batch : mapping of BatchSurvival
-        Who was alive on the day.
+        Who was alive on the day, line by line.
 
     Returns
     -------
     UnitMinutes
-        Means a container where a unit is a clutch in several containers; minutes a survivor are
-        all its minutes over all its survivors.
+        A line is charged for every container that its fish were moved to; a unit of several
+        lines has their mean, as in every other comparison.
     """
-    rows = [
-        _unit(u, [_batch(log.daily, b, chosen) | {"alive": by_batch[b].alive} for b in u.batches])
-        for u in design.units.itertuples(index=False)
-    ]
-    table = pd.DataFrame(rows)
+    lines = lines_of(log, design.compare)
+    work = pd.DataFrame.from_dict(
+        {
+            b: _line(log.daily, lines[b], chosen, by_batch[b].alive)
+            for bs in design.units["batches"]
+            for b in bs
+        },
+        orient="index",
+    )
+    table = pd.DataFrame([_unit(u, work) for u in design.units.itertuples(index=False)])
+    timed = table["minutes"].notna()
     part = table["visits_timed"] / table["visits"].where(table["visits"] > 0)
-    timed = table["visits_timed"] > 0
     short = timed & (part < 1)
+    kept = design.restricted(list(table.loc[timed, "unit"]), reason="no_minutes")
+    hollow = tuple(table.loc[timed & table["minutes_per_survivor"].isna(), "unit"])
+    compared = kept.tier != "single" and not kept.units.empty
+    minutes = work["minutes"]
+    if compared:  # lines that a reading puts back were timed or not, too
+        left = [line for b, line in lines.items() if b not in work.index]
+        more = {line.name: _line(log.daily, line, chosen, np.nan)["minutes"] for line in left}
+        minutes = pd.concat([minutes, pd.Series(more, dtype=float)])
     return UnitMinutes(
         by_unit=table,
+        design=kept,
+        minutes=weigh_outcome(log, kept, chosen, minutes) if compared else None,
+        per_survivor=weigh_outcome(log, kept, chosen, work["minutes_per_survivor"])
+        if compared and not hollow
+        else None,
         untimed=tuple(table.loc[~timed, "unit"]),
         partly={u: float(p) for u, p in zip(table.loc[short, "unit"], part[short], strict=True)},
-        hollow=tuple(table.loc[timed & (table["alive"] < NEAR_ZERO), "unit"]),
+        hollow=hollow,
     )
 
 
-def _batch(daily: pd.DataFrame, batch: str, chosen: JudgingDay) -> dict[str, float]:
-    age = daily["age_days"]
-    first = max(chosen.landmark, chosen.firsts[batch]) if not chosen.together else chosen.landmark
-    last = chosen.day_of(batch)
-    rows = daily[(daily["batch"] == batch) & (age >= first) & (age <= last)]
+def _line(daily: pd.DataFrame, line: Line, chosen: JudgingDay, alive: float) -> dict[str, float]:
+    """Add up the visits to every container that held fish of a line, by the line's own age."""
+    age = (daily["date"] - line.age_zero) / DAY
+    first = chosen.landmark if chosen.together else max(chosen.landmark, chosen.firsts[line.name])
+    last = chosen.day_of(line.name)
+    rows = daily[daily["batch"].isin(line.batches) & (age >= first) & (age <= last)]
     timed = rows["minutes"].notna()
     fed = timed & (rows["feeds"] > 0)
+    minutes = float(rows["minutes"].sum()) if timed.any() else np.nan
     return {
         "days": last - first,
         "visits": float(len(rows)),
         "visits_timed": float(timed.sum()),
         "feeds": float(rows["feeds"].sum()),
-        "water_changes": float((rows["water_changed_percent"] > 0).sum()),
-        "minutes": float(rows["minutes"].sum()) if timed.any() else float("nan"),
-        "minutes_of_fed": float(rows.loc[fed, "minutes"].sum()),
         "feeds_timed": float(rows.loc[fed, "feeds"].sum()),
+        "minutes_of_fed": float(rows.loc[fed, "minutes"].sum()),
+        "water_changes": float((rows["water_changed_percent"] > 0).sum()),
+        "alive": alive,
+        "minutes": minutes,
+        "minutes_a_day": minutes / (last - first) if last > first else np.nan,
+        "minutes_per_survivor": minutes / alive if alive >= NEAR_ZERO else np.nan,
     }
 
 
-def _unit(unit: object, parts: list[dict[str, float]]) -> dict[str, object]:
-    frame = pd.DataFrame(parts)
-    total, alive = float(frame["minutes"].sum()), float(frame["alive"].sum())
-    timed = bool(frame["minutes"].notna().any())
+def _unit(unit: object, work: pd.DataFrame) -> dict[str, object]:
+    part = work.loc[list(unit.batches)]  # type: ignore[attr-defined]
     row: dict[str, object] = {
         name: getattr(unit, name) for name in ("unit", "block", "method", "tested")
     }
-    row |= {"containers": len(frame)}
-    row |= {
-        name: float(frame[name].sum())
-        for name in ("visits", "visits_timed", "feeds_timed", "minutes_of_fed")
-    }
-    row |= {name: float(frame[name].mean()) for name in ("days", "feeds", "water_changes", "alive")}
-    row["minutes"] = total / len(frame) if timed else float("nan")
-    days = float(frame["days"].sum())
-    row["minutes_a_day"] = total / days if timed and days > 0 else float("nan")
-    enough = timed and alive >= NEAR_ZERO
-    row["minutes_per_survivor"] = total / alive if enough else float("nan")
-    return row
+    means = part.mean(skipna=False)
+    return row | {"lines": len(part)} | {str(name): float(x) for name, x in means.items()}

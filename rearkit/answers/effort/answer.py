@@ -11,22 +11,23 @@ import pandas as pd
 from rearkit.answers.answer import Answer
 from rearkit.answers.effort import tables, words
 from rearkit.batch.remark import Remark
-from rearkit.design.claims import Claim, claim
-from rearkit.design.comparison import Comparison
+from rearkit.design.claims import Claim, beside_survival, claim
+from rearkit.design.comparison import Comparison, compare_units
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
 from rearkit.design.layout_remarks import about_the_claim, about_the_day, about_the_looks
-from rearkit.design.unit_minutes import NEAR_ZERO, UnitMinutes, unit_minutes
+from rearkit.design.readings import agree
+from rearkit.design.too_few import TooFew, too_few
+from rearkit.design.unit_minutes import UnitMinutes, unit_minutes
 from rearkit.design.unit_survival import follow_batches
+from rearkit.design.ways import weigh_survival, without_verdict
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
 from rearkit.words.remarks import SENTENCES
 
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
-
-OLDER_EVERY_HOURS = 2.0  # feeds and water changes every two hours: common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,30 +42,23 @@ class OlderWay:
         A feed and a water change every so many hours, day and night.
     rounds_a_day : float
         24 over that.
-    own_rounds_a_day : float
-        Feeds (or visits, where feeds were not written down) a day in this log.
-    minutes_a_round : float
-        Minutes a feed (or visit) in this log.
-    round_is : str
-        ``"feed"`` or ``"visit"``.
+    own_feeds_a_day : float
+        Feeds a day in this log.
+    minutes_a_feed : float
+        Minutes a feed in this log, over the visits that were timed and fed.
     minutes : float
         Minutes a container over the same days.
-    minutes_per_survivor : float or None
-        The same, if as many fry had lived as in this log; None where hardly any did.
-    own_minutes, own_minutes_per_survivor : float
+    own_minutes : float
         What this log has instead.
     """
 
     method: str | None
     every_hours: float
     rounds_a_day: float
-    own_rounds_a_day: float
-    minutes_a_round: float
-    round_is: str
+    own_feeds_a_day: float
+    minutes_a_feed: float
     minutes: float
-    minutes_per_survivor: float | None
     own_minutes: float
-    own_minutes_per_survivor: float | None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -78,16 +72,22 @@ class EffortAnswer(Answer):
     work : UnitMinutes
         One row a unit.
     minutes, alive, per_survivor : Comparison or None
-        Tested − usual: minutes a container, fry alive in it, minutes a survivor.
+        Tested − usual: minutes a container, fry alive in it, minutes a survivor. That of the fry
+        alive stands beside the others, without p and interval.
+    survival : Comparison or None
+        Survival, judged as in its own answer.
+    small : TooFew or None
+        How far chance reaches, where there are too few units to test; minutes.
     price : float or None
-        Extra minutes for every extra survivor; None unless the difference of survivors is clear
-        of zero.
+        Extra minutes for every extra survivor; None unless survival is settled.
     main : str
         The main outcome that the Trial sheet declares (survival where it declares none).
     claim : Claim
         How far the words may go.
     older : tuple of OlderWay
-        The older way, for every method that was timed.
+        The older way, for every method whose feeds were timed; empty unless it was asked for.
+    not_older : tuple of str
+        Methods that it is not compared with, since no feed of theirs was timed.
     """
 
     key: ClassVar[str] = "effort"
@@ -109,10 +109,13 @@ class EffortAnswer(Answer):
     minutes: Comparison | None
     alive: Comparison | None
     per_survivor: Comparison | None
+    survival: Comparison | None
+    small: TooFew | None
     price: float | None
     main: str
     claim: Claim
     older: tuple[OlderWay, ...]
+    not_older: tuple[str, ...]
 
     @property
     def timed(self) -> bool:
@@ -144,6 +147,7 @@ class EffortAnswer(Answer):
             "downgrades": list(self.claim.downgrades),
             "minutes_per_extra_survivor": self.price,
             "no_minutes": list(self.work.untimed),
+            "interim": self.day.interim,
             "remarks": [r.code for r in self.remarks],
         }
         for name, c in (
@@ -154,6 +158,9 @@ class EffortAnswer(Answer):
             facts |= _comparison_facts(name, c)
         facts["p_value"] = self.minutes.p_value if self.minutes and self.tested else None
         facts["p_min"] = self.design.p_min
+        facts["readings"] = [r.facts() for r in self.minutes.readings] if self.minutes else []
+        if self.small is not None:
+            facts |= {f"small_{name}": value for name, value in vars(self.small).items()}
         facts["older_way"] = [vars(o) for o in self.older]
         facts["by_unit"] = self.table().drop(columns="tested").to_dict("records")
         return facts
@@ -176,7 +183,7 @@ def compare_effort(
     usual: str | None = None,
     tested: str | None = None,
     day: float | None = None,
-    older_every_hours: float = OLDER_EVERY_HOURS,
+    older_every_hours: float | None = None,
     earlier_looks: int = 0,
     seed: int = 20_260,
 ) -> EffortAnswer:
@@ -190,8 +197,9 @@ def compare_effort(
         The Batches column that tells methods apart and its two values (default: Trial sheet).
     day : float, optional
         Age in days up to which work is counted (default: the judging day).
-    older_every_hours : float
-        The older way to compare with: a feed and a water change every so many hours.
+    older_every_hours : float, optional
+        The older way to compare with: a feed and a water change every so many hours (default: it
+        is not compared with).
     earlier_looks, seed : int
         As in ``compare_survival``.
 
@@ -209,9 +217,10 @@ def compare_effort(
     -----
     Work is counted from the first age at which all compared batches were watched, so a method is
     not charged for days on which the other had not begun. Visits without minutes are not guessed.
-    A p value is given only if minutes are the declared main outcome.
+    A p value is given only if minutes are the declared main outcome. Where the readings of the log
+    do not agree on survival, nothing above an association is claimed of the work.
     """
-    if not older_every_hours > 0:
+    if older_every_hours is not None and not older_every_hours > 0:
         raise DesignError(
             f"a round every {older_every_hours:g} hours is no round",
             where="older_every_hours",
@@ -227,28 +236,56 @@ def compare_effort(
         )
     by_batch = follow_batches(log, design, chosen, seed)
     work = unit_minutes(log, design, chosen, by_batch)
-    minutes = work.compared(design, "minutes")
-    alive = work.compared(design, "alive") if minutes is not None else None
+    minutes, timed = work.minutes, work.design
+    alive = None
+    if minutes is not None:
+        alive = without_verdict(compare_units(timed, work.by_unit.set_index("unit")["alive"]))
+    survival = weigh_survival(log, design, chosen, by_batch, seed)
     main = str(log.trial.get("main_outcome") or "survival")
-    level = claim(design, downgrades_of(log, design, chosen, earlier_looks), interim=chosen.interim)
-    price = _price(minutes, alive)
-    remarks = [] if minutes is None else list(about_the_claim(design, minutes, level))
-    remarks += [*design.remarks, *about_the_day(log, design, chosen)]
+    level = beside_survival(
+        claim(
+            timed,
+            downgrades_of(log, timed, chosen, earlier_looks),
+            readings=() if minutes is None else minutes.readings,
+            interim=chosen.interim,
+        ),
+        survival,
+    )
+    price = _price(minutes, alive, survival)
+    older, not_older = _older(work, older_every_hours)
+    remarks = [] if minutes is None else list(about_the_claim(timed, minutes, level))
+    remarks += _about_survival(minutes, survival)
+    remarks += [*timed.remarks, *about_the_day(log, design, chosen)]
     remarks += about_the_looks(log, design, chosen, earlier_looks)
     return EffortAnswer(
         log_name=log.name,
-        design=design,
+        design=timed if minutes is not None else design,
         day=chosen,
         work=work,
         minutes=minutes,
         alive=alive,
-        per_survivor=work.compared(design, "minutes_per_survivor"),
+        per_survivor=work.per_survivor,
+        survival=survival,
+        small=_small(timed, work) if minutes is not None else None,
         price=price,
         main=main,
         claim=level,
-        older=_older(work, older_every_hours),
-        remarks=(*_about_the_work(work, minutes, price, main), *remarks),
+        older=older,
+        not_older=not_older,
+        remarks=(*remarks, *_about_the_work(work, minutes, price, main)),
     )
+
+
+def _small(design: Design, work: UnitMinutes) -> TooFew | None:
+    if design.tier not in ("one", "few"):
+        return None
+    return too_few(design, work.by_unit.set_index("unit")["minutes"])
+
+
+def _about_survival(minutes: Comparison | None, survival: Comparison | None) -> Iterator[Remark]:
+    """Yield that survival, which the work stands beside, can be read in ways that differ."""
+    if minutes is not None and survival is not None and not agree(survival.readings):
+        yield Remark(code="survival_not_alike")
 
 
 def _about_the_work(
@@ -271,41 +308,50 @@ def _about_the_work(
         yield Remark(code="minutes_beside_main", values={"main": main})
 
 
-def _price(minutes: Comparison | None, alive: Comparison | None) -> float | None:
-    """Extra minutes over extra survivors, where the latter are clear of zero."""
-    if minutes is None or alive is None or alive.conf_low is None or alive.conf_high is None:
+def _price(
+    minutes: Comparison | None, alive: Comparison | None, survival: Comparison | None
+) -> float | None:
+    """Extra minutes over extra survivors, where survival is settled in that direction."""
+    if minutes is None or alive is None or survival is None or not survival.settled:
         return None
-    clear = alive.conf_low > 0 or alive.conf_high < 0
-    return minutes.estimate / alive.estimate if clear else None
+    return minutes.estimate / alive.estimate if alive.estimate * survival.estimate > 0 else None
 
 
-def _older(work: UnitMinutes, every_hours: float) -> tuple[OlderWay, ...]:
-    """Work out the older way for every method, at that method's own minutes a round."""
-    timed = work.by_unit[work.by_unit["minutes"].notna() & (work.by_unit["days"] > 0)]
-    return tuple(
-        _older_way(timed[timed["tested"] == t], every_hours)
-        for t in (False, True)
-        if (timed["tested"] == t).any()
-    )
+def _older(
+    work: UnitMinutes, every_hours: float | None
+) -> tuple[tuple[OlderWay, ...], tuple[str, ...]]:
+    """Work out the older way for the methods that were fed by hand and timed; name the others."""
+    if every_hours is None:
+        return (), ()
+    table = work.by_unit
+    found, others = [], []
+    for tested in (False, True):
+        arm = table[table["tested"] == tested]
+        timed = arm[(arm["feeds_timed"] > 0) & arm["minutes"].notna() & (arm["days"] > 0)]
+        if len(timed):
+            own = _own_minutes(work, timed, tested)
+            found.append(_older_way(timed, every_hours, own))
+        elif len(arm):
+            others.append(str(arm["method"].iloc[0] or "this log"))
+    return tuple(found), tuple(others)
 
 
-def _older_way(table: pd.DataFrame, every_hours: float) -> OlderWay:
-    n = table["containers"]
-    days, total = float((table["days"] * n).sum()), float((table["minutes"] * n).sum())
-    alive, feeds = float((table["alive"] * n).sum()), float((table["feeds"] * n).sum())
-    fed, visits = float(table["feeds_timed"].sum()), float(table["visits_timed"].sum())
-    a_round = float(table["minutes_of_fed"].sum()) / fed if fed > 0 else total / visits
-    in_all = days * 24.0 / every_hours * a_round
-    enough = alive >= NEAR_ZERO * float(n.sum())
+def _own_minutes(work: UnitMinutes, timed: pd.DataFrame, tested: bool) -> float:
+    """Return the minutes of a container as they are compared; their mean where nothing is."""
+    if work.minutes is None:
+        return float(timed["minutes"].mean())
+    return work.minutes.mean_tested if tested else work.minutes.mean_usual
+
+
+def _older_way(table: pd.DataFrame, every_hours: float, own: float) -> OlderWay:
+    a_feed = float(table["minutes_of_fed"].sum() / table["feeds_timed"].sum())
+    days = float(table["days"].mean())
     return OlderWay(
         method=table["method"].iloc[0],
         every_hours=every_hours,
         rounds_a_day=24.0 / every_hours,
-        own_rounds_a_day=(feeds if fed > 0 else visits) / days,
-        minutes_a_round=a_round,
-        round_is="feed" if fed > 0 else "visit",
-        minutes=in_all / float(n.sum()),
-        minutes_per_survivor=in_all / alive if enough else None,
-        own_minutes=total / float(n.sum()),
-        own_minutes_per_survivor=total / alive if enough else None,
+        own_feeds_a_day=float((table["feeds"] / table["days"]).mean()),
+        minutes_a_feed=a_feed,
+        minutes=days * 24.0 / every_hours * a_feed,
+        own_minutes=own,
     )

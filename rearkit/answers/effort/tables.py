@@ -34,7 +34,7 @@ def work_table(answer: EffortAnswer) -> ReadableTable:
         "too few fry" if m == m and s != s else decimals(s, 1)
         for m, s in zip(t["minutes"], t["minutes_per_survivor"], strict=True)
     ]
-    each = " (of one container)" if (t["containers"] > 1).any() else ""
+    each = " (the mean of its containers)" if (t["lines"] > 1).any() else ""
     return ReadableTable(
         frame=frame, caption=f"The work of every unit{each}, {days_of(answer.day)}"
     )

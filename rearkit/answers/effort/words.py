@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from rearkit.design.comparison import Comparison
 from rearkit.words.blocks import Said, listed_prose
-from rearkit.words.comparisons import days_of, p_or_why, units_of
-from rearkit.words.numbers import count, decimals, more_or_fewer, number, span_words
+from rearkit.words.comparisons import days_of, p_or_why, too_few_words, units_of
+from rearkit.words.numbers import count, decimals, listed, more_or_fewer, number, span_words
 
 if TYPE_CHECKING:
     from rearkit.answers.effort.answer import EffortAnswer
@@ -17,8 +17,10 @@ SENTENCES: dict[str, str] = {
     "no_minutes": "No minutes were written down for {units}.",
     "minutes_partly": "Not every visit was timed ({units}, as few as {share} of them), so the sums "
     "are the least that it took.",
-    "no_price": "The difference in survivors is not clear of zero, so minutes for every extra fry "
-    "are not worked out: divided by next to nothing, any number comes out.",
+    "no_price": "How many more fry lived is not settled, so minutes for every extra fry are not "
+    "worked out: divided by next to nothing, any number comes out.",
+    "survival_not_alike": "The log can be read in ways that do not say the same of how many fry "
+    "lived, so the minutes are told beside it and no more is claimed of them.",
     "minutes_beside_main": "The main outcome is {main}; minutes stand beside it as an estimate, "
     "not as a second test.",
 }
@@ -31,10 +33,18 @@ HEADLINES: dict[str, str] = {
     "lacking": "Minutes were written down for one of the methods only, so their work cannot be "
     "compared; a container that was timed took {minutes_a_day} minutes a day.",
     "diary": "A container took about {minutes_a_day} minutes a day{per_survivor}, over {batches}.",
-    "0": "{days}, this {tested} container took {minutes_tested} minutes, with {alive_tested} fry "
-    "alive at the end, and this {usual} container {minutes_usual} minutes, with {alive_usual}; one "
-    "of each says nothing of the methods.",
-    "1": "Too little to go on: {days_inside}, a container took {minutes_tested} minutes with "
+    "0.one": "{days}, this {tested} container took {minutes_tested} minutes, with {alive_tested} "
+    "fry alive at the end, and this {usual} container {minutes_usual} minutes, with {alive_usual}; "
+    "one of each says nothing of the methods.",
+    "0.few": "{days}, a container took {minutes_tested} minutes with {tested}, with {alive_tested} "
+    "fry alive at the end, and {minutes_usual} minutes with {usual}, with {alive_usual}, in "
+    "{units}; a single one of either says nothing of the methods.",
+    "interim": "Interim look, no verdict: so far, {days_inside}, a container took {minutes_tested} "
+    "minutes with {tested} and {minutes_usual} minutes with {usual}, in {units}.",
+    "1.few": "Too few to tell: {days_inside}, a container took {minutes_tested} minutes with "
+    "{tested}, with {alive_tested} fry alive at the end, and {minutes_usual} minutes with {usual}, "
+    "with {alive_usual}, in {units}. {reach}",
+    "1.weak": "Too little to go on: {days_inside}, a container took {minutes_tested} minutes with "
     "{tested}, with {alive_tested} fry alive at the end, and {minutes_usual} minutes with {usual}, "
     "with {alive_usual}, in {units}.",
     "2.settled": "{days}, a container took {gap} minutes where the method was {tested} ({span}), "
@@ -69,10 +79,11 @@ OLDER = {
     "rule": "The older way of rearing by hand asked for a feed and a water change every {hours} "
     "hours, day and night (common practice, no source): {rounds} rounds a day. "
     "Whether as many fry would have lived with it, this log cannot say.",
-    "compare": "{method}{own_rounds} {round_is}s a day at {a_round} minutes each. The older way "
-    "would have taken about {older} minutes a container over the same days, instead of {own}.",
-    "survivor": " With as many fry alive at the end, that would be about {older} minutes a "
-    "survivor instead of {own}.",
+    "compare": "{method}{own_feeds} feeds a day at {a_feed} minutes each. The older way would have "
+    "taken about {older} minutes a container over the same days, instead of {own}.",
+    "not_compared": "Not compared with it, since no feed was timed: {methods}.",
+    "not_asked": "The older way of rearing by hand, a feed every few hours, is not compared with; "
+    "set older_every_hours to have it.",
 }
 
 SURVIVORS = {
@@ -90,9 +101,7 @@ def headline(answer: EffortAnswer) -> str:
     timed = table[table["minutes"].notna()]
     if timed.empty:
         return HEADLINES["none"]
-    days = float((timed["days"] * timed["containers"]).sum())
-    total = float((timed["minutes"] * timed["containers"]).sum())
-    a_day = number(total / days if days > 0 else None, 2)
+    a_day = number(timed["minutes_a_day"].mean(), 2)
     if c is None or answer.alive is None:
         if answer.design.tested is not None:
             return HEADLINES["lacking"].format(minutes_a_day=a_day)
@@ -105,17 +114,19 @@ def headline(answer: EffortAnswer) -> str:
 
 
 def _each(answer: EffortAnswer) -> str:
-    o = answer.older[0] if len(answer.older) == 1 else None
-    if o is None or o.own_minutes_per_survivor is None:
-        return ""
-    return f", {number(o.own_minutes_per_survivor, 2)} in all for every fry still alive"
+    each = answer.work.by_unit["minutes_per_survivor"].dropna()
+    return f", {number(each.mean(), 2)} in all for every fry still alive" if len(each) else ""
 
 
 def _key(answer: EffortAnswer, c: Comparison) -> str:
     level = answer.claim.level
-    if level < 2:
-        return str(level)
-    if not answer.tested or c.p_value is None:
+    if answer.day.interim:
+        return "interim"
+    if level == 0:
+        return "0.one" if c.n_usual == c.n_tested == 1 else "0.few"
+    if level == 1:
+        return "1.few" if answer.small is not None else "1.weak"
+    if not answer.tested:
         return f"{level}.estimate"
     return f"{level}.{'settled' if c.settled else 'open'}"
 
@@ -130,11 +141,18 @@ def _values(answer: EffortAnswer, c: Comparison, alive: Comparison) -> dict[str,
         "units": units_of(answer.design),
         "gap": more_or_fewer(c.estimate, 0),
         "span": span_words(c.conf_low, c.conf_high, 0),
+        "reach": _reach(answer),
         "minutes_tested": decimals(c.mean_tested, 0),
         "minutes_usual": decimals(c.mean_usual, 0),
         "alive_tested": decimals(alive.mean_tested, 0),
         "alive_usual": decimals(alive.mean_usual, 0),
     }
+
+
+def _reach(answer: EffortAnswer) -> str:
+    if answer.small is None:
+        return ""
+    return too_few_words(answer.design, answer.small, lambda x: f"{decimals(x, 0)} minutes")
 
 
 def survivor_words(answer: EffortAnswer) -> list[str]:
@@ -166,29 +184,23 @@ def _minutes(x: float) -> str:
 
 def older_words(answer: EffortAnswer) -> list[str]:
     """Say what the older way would have taken, and that it has no source."""
-    if not answer.older:
-        return ["Without minutes there is nothing to compare with the older way."]
-    first = answer.older[0]
-    lines = [
-        OLDER["rule"].format(
-            hours=decimals(first.every_hours, 1), rounds=decimals(first.rounds_a_day, 1)
-        )
-    ]
-    for o in answer.older:
+    if not answer.older and not answer.not_older:
+        return [OLDER["not_asked"]]
+    lines = []
+    for i, o in enumerate(answer.older):
+        if i == 0:
+            hours, rounds = decimals(o.every_hours, 1), decimals(o.rounds_a_day, 1)
+            lines.append(OLDER["rule"].format(hours=hours, rounds=rounds))
         text = OLDER["compare"].format(
             method=f"{o.method}: " if o.method else "Here there were ",
-            own_rounds=decimals(o.own_rounds_a_day, 1),
-            a_round=number(o.minutes_a_round, 2),
-            round_is=o.round_is,
+            own_feeds=decimals(o.own_feeds_a_day, 1),
+            a_feed=number(o.minutes_a_feed, 2),
             older=decimals(o.minutes, 0),
             own=decimals(o.own_minutes, 0),
         )
-        if o.minutes_per_survivor is not None:
-            text += OLDER["survivor"].format(
-                older=decimals(o.minutes_per_survivor, 0),
-                own=decimals(o.own_minutes_per_survivor, 0),
-            )
         lines.append(text)
+    if answer.not_older:
+        lines.append(OLDER["not_compared"].format(methods=listed(answer.not_older)))
     return lines
 
 

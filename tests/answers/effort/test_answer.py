@@ -33,15 +33,16 @@ def work_log(
 
 def test_minutes_a_container_and_a_survivor_by_hand(tmp_path: Path) -> None:
     # four visits of 5 or 10 minutes: 20 and 40 a container; 20 and 30 alive: 1 and 4/3 a survivor
-    f = compare_effort(work_log(tmp_path, [5, 5, 5, 5], [10, 10, 10, 10])).facts()
+    log = work_log(tmp_path, [5, 5, 5, 5], [10, 10, 10, 10])
+    f = compare_effort(log, older_every_hours=2).facts()
     assert (f["minutes_usual"], f["minutes_tested"], f["minutes_difference"]) == (20, 40, 20)
     assert (f["alive_usual"], f["alive_tested"]) == (20, 30)
     assert f["minutes_per_survivor_tested"] == pytest.approx(4 / 3)
     assert f["minutes_per_survivor_difference"] == pytest.approx(1 / 3)
     older = {o["method"]: o for o in f["older_way"]}
-    assert older["open"]["minutes_a_round"] == 2.5
+    assert older["open"]["minutes_a_feed"] == 2.5
     assert older["open"]["minutes"] == 28 * 12 * 2.5
-    assert older["open"]["minutes_per_survivor"] == 28 * 12 * 2.5 / 20
+    assert older["open"]["own_minutes"] == f["minutes_usual"]
 
 
 def test_p_is_given_only_for_the_declared_main_outcome(tmp_path: Path) -> None:
@@ -83,7 +84,7 @@ def test_no_price_of_a_fry_where_survivors_do_not_differ(tmp_path: Path) -> None
     )
     assert answer.price is None
     assert any("any number comes out" in text for text in answer.limits)
-    assert answer.older[0].round_is == "visit"
+    assert (answer.older, answer.not_older) == ((), ())  # no feed was written down
 
 
 def test_work_is_counted_from_the_common_age(tmp_path: Path) -> None:

@@ -46,7 +46,18 @@ def minutes_declared(sheets: dict[str, Any]) -> None:
     sheets["trial"]["main_outcome"] = "minutes"
 
 
+def starts_counted_unlike(sheets: dict[str, Any]) -> None:
+    for row in sheets["batches"]:
+        row["count_how"] = "eye" if row["method"] == "open" else "photo"
+    for row in sheets["daily"]:
+        row["dead"] = 0
+
+
 PLANTED = {
+    "survival_not_alike": Planted(
+        said=lambda folder: work_of(folder, starts_counted_unlike),
+        silent=lambda folder: work_of(folder, nothing),
+    ),
     "no_minutes": Planted(
         said=lambda folder: work_of(folder, one_never_timed),
         silent=lambda folder: work_of(folder, nothing),
