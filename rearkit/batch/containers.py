@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rearkit.batch.looks import Looks
 from rearkit.batch.moves import (
     Day,
     Move,
@@ -25,6 +24,7 @@ from rearkit.batch.moves import (
 )
 from rearkit.batch.remark import Remark
 from rearkit.logbook.account.bounds import least_alive, most_alive
+from rearkit.logbook.account.looks import Looks
 
 Floats = NDArray[np.float64]
 

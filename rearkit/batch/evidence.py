@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rearkit.batch.lines import Line
-from rearkit.batch.looks import Looks, alive_on, as_counted, share_on, window
 from rearkit.logbook.account.bounds import Bounds, bounds_on, holding_both, most_alive, possible
+from rearkit.logbook.account.looks import Looks, alive_on, as_counted, share_on, window
 
 ANYTHING = Bounds(share_low=0.0, share_high=1.0, alive_low=0.0, alive_high=np.inf)
 GRADES = ("counted", "stopped", "not_counted", "start_not_known")  # the worst last

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from rearkit.batch.lines import Line, find_lines
-from rearkit.batch.looks import as_counted
+from rearkit.logbook.account.account import fate_frame
+from rearkit.logbook.account.looks import as_counted
 from rearkit.logbook.logbook import Logbook
 
 ENDS = ("low", "best", "high")
@@ -83,26 +84,7 @@ def _fate(line: Line) -> pd.DataFrame | None:
     looks, history = line.looks, as_counted(line.looks)
     if history is None:
         return None
-    ill = np.minimum(np.nan_to_num(looks.ill[:, 1]), history.out)
-    frame = pd.DataFrame(
-        {
-            "batch": line.name,
-            "age_from": looks.age_from,
-            "age_to": looks.age,
-            "at_risk": history.at_risk,
-            "dead_found": history.dead,
-            "missing": history.missing,
-            "removed": history.out,
-            "removed_ill": ill,
-            "added": history.into,
-        }
-    )
-    typed = {"dead": looks.dead, "removed": looks.out, "added": looks.into, "alive": looks.alive}
-    for name, counts in typed.items():
-        for j, end in enumerate(ENDS):
-            frame[f"{name}_{end}"] = counts[:, j]
-    full = looks.full
-    frame.loc[~full, [f"alive_{e}" for e in ENDS]] = np.nan
+    frame = fate_frame(line.name, looks, history)
     if len(frame):
         return frame
     row: dict[str, object] = dict.fromkeys(frame.columns, 0.0)

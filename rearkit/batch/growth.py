@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,9 +13,10 @@ from rearkit.stats.growth.curve_choice import choose_curve
 from rearkit.stats.growth.curve_fit import GrowthFit, fit_many
 from rearkit.stats.growth.curves import CURVES, LEVELLING_OFF
 from rearkit.stats.growth.daily_means import DailyMeans
-from rearkit.stats.growth.profile import Asymptote, asymptote_of
+from rearkit.stats.growth.profile import FULL_GROWN, Asymptote, asymptote_of
 
 SAME_DAY = 1e-9
+AS_GOOD = 4.0  # curves within so many AICc units are not told apart
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -60,11 +61,17 @@ class ContainerGrowth:
         """Say whether a day lies outside the sampled ones."""
         return not self.first_day - SAME_DAY <= day <= self.last_day + SAME_DAY
 
+    def measured_on(self, day: float) -> float | None:
+        """Give the mean of the fish that were measured on that very day; None if none was."""
+        same = np.flatnonzero(np.abs(self.data.days - day) <= SAME_DAY)
+        return float(self.data.means[same[0]]) if same.size else None
+
     def length_at(self, day: float) -> float:
-        """Give the length on a day by the curve; without one, as measured on that very day."""
-        if self.fit is None:
-            return self.joined_at(day)
-        return float(self.fit.length_at(day))
+        """Give the length on a day: as measured on that very day, else by the curve."""
+        measured = self.measured_on(day)
+        if measured is not None:
+            return measured
+        return self.joined_at(day) if self.fit is None else float(self.fit.length_at(day))
 
     def joined_at(self, day: float) -> float:
         """Give the length read off the joined daily means; nan outside the sampled days."""
@@ -72,14 +79,18 @@ class ContainerGrowth:
 
     def day_reached(self, length: float) -> float:
         """Give the day on which a growing curve reaches a length; nan where it never does."""
-        fit = self.fit
-        if fit is None or not fit.length_at(self.last_day) > fit.length_at(self.first_day):
-            return float("nan")
-        return float(fit.day_reached(length))
+        return float("nan") if self.fit is None else day_of_growth(self.fit, length)
 
     def can_tell(self, day: float) -> bool:
         """Say whether there is a length for this day, extrapolated or not."""
         return bool(np.isfinite(self.length_at(day)))
+
+
+def day_of_growth(fit: GrowthFit, length: float) -> float:
+    """Give the day on which a curve that grows has a length; nan where it never has."""
+    if not fit.length_at(fit.last_day) > fit.length_at(fit.first_day):
+        return float("nan")
+    return float(fit.day_reached(length))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -111,6 +122,31 @@ class ContainerCurves:
     held_length: float | None
     containers: dict[str, ContainerGrowth]
     fits: dict[str, dict[str, GrowthFit]]
+
+    def as_good(self, batch: str) -> list[GrowthFit]:
+        """Give every curve of a batch that does about as well as the one that is used.
+
+        Returns
+        -------
+        list of GrowthFit
+            The curve that is used, and every other that lies within ``AS_GOOD`` AICc units of the
+            best: over all containers, or in this one.
+        """
+        one = self.containers[batch]
+        if one.fit is None:
+            return []
+        inside = [float(fits[batch].aicc) for fits in self.fits.values() if batch in fits]
+        best = min(self.total_aicc.values(), default=np.inf), min(inside, default=np.inf)
+        found = [one.fit]
+        for name, fits in self.fits.items():
+            fit = fits.get(batch)
+            if fit is None or not fit.converged or name == one.fit.curve:
+                continue
+            behind = self.total_aicc.get(name, np.inf) - best[0] if np.isfinite(best[0]) else 0.0
+            here = float(fit.aicc) - best[1] if np.isfinite(best[1]) else np.inf
+            if min(behind, here) <= AS_GOOD:
+                found.append(fit)
+        return found
 
 
 def grow_containers(
@@ -188,25 +224,31 @@ def final_lengths(curves: ContainerCurves) -> dict[str, Asymptote]:
     Returns
     -------
     dict of Asymptote
-        Empty unless the rule holds in every container that has a curve: a finite interval, and
-        data past half of the estimate. One container that seems to level off among others that
-        do not is chance.
+        By the curve that is used, its interval over every curve that does about as well. Empty
+        unless in every container that has a curve the largest measured mean has come to four
+        fifths of the upper end under each of these. One container that seems to level off among
+        others that do not is chance.
     """
-    grown = [c.fit for c in curves.containers.values() if c.fit is not None]
-    if curves.curve not in LEVELLING_OFF or curves.held_length is not None or not grown:
-        return {}
-    if any(fit.curve != curves.curve or not np.isfinite(fit.params[0]) for fit in grown):
-        return {}
-    if any(float(fit.length_at(fit.last_day)) <= 0.5 * fit.params[0] for fit in grown):
+    grown = {b: c for b, c in curves.containers.items() if c.fit is not None}
+    if curves.curve not in LEVELLING_OFF or curves.held_length is not None:
         return {}
     found: dict[str, Asymptote] = {}
-    for batch, container in curves.containers.items():
-        if container.fit is None:
-            continue
-        asymptote = asymptote_of(container.fit)
-        if not asymptote.reported:
+    for batch in grown:
+        fits = curves.as_good(batch)
+        if any(f.curve not in LEVELLING_OFF or not np.isfinite(f.params[0]) for f in fits):
             return {}
-        found[batch] = asymptote
+        if any(float(f.data.means.max()) < FULL_GROWN * f.params[0] for f in fits):
+            return {}
+        ends = [asymptote_of(f) for f in fits]
+        if not all(a.reported for a in ends):
+            return {}
+        low = min(a.interval.conf_low for a in ends)
+        high = max(a.interval.conf_high for a in ends)
+        found[batch] = replace(
+            ends[0],
+            interval=replace(ends[0].interval, conf_low=low, conf_high=high),
+            share_reached=min(a.share_reached for a in ends),
+        )
     return found
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from rearkit.batch.evidence import died_out_on, emptied, known_from
 from rearkit.batch.lines import Line
-from rearkit.batch.looks import window
+from rearkit.logbook.account.looks import window
 
 CUT_SHORT = frozenset(
     [

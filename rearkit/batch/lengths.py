@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from rearkit.batch.lines import Line
 from rearkit.batch.remark import Remark
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.growth.daily_means import DailyMeans, daily_means
 from rearkit.stats.growth.size_spread import DaySpread, day_spread, size_spread
 
-NO_FRY_MM = 2.0  # no fry is shorter than this: lengths below it are centimetres
 TOO_SPREAD = 0.5  # a standard deviation above this share of the mean is a slip of the pen
-MM_PER_CM = 10.0
+STRANGERS = frozenset(["others_joined", "too_many_added"])  # from then on other fish are measured
 SPREAD_COLUMNS = (
     "batch",
     "age_days",
@@ -55,6 +56,23 @@ class MeasuredLengths:
         """Give the CV among the fish of a batch over all its days; nan if it is not known."""
         return self.spreads[batch].pooled_cv if batch in self.spreads else float("nan")
 
+    def cv_near(self, batch: str, day: float) -> float:
+        """Give the CV on the sampled day nearest to a day on which it is known; else nan."""
+        if batch not in self.spreads:
+            return float("nan")
+        spread = self.spreads[batch]
+        known = np.flatnonzero(np.isfinite(spread.cv))
+        if not known.size:
+            return float("nan")
+        return float(spread.cv[known[np.argmin(np.abs(spread.days[known] - day))]])
+
+    def smallest_near(self, batch: str, day: float) -> float:
+        """Give the smallest fish of the last day up to a day; nan if only groups were measured."""
+        mine = self.rows[(self.rows["batch"] == batch) & (self.rows["age_days"] <= day + 1e-9)]
+        today = mine[mine["age_days"] == mine["age_days"].max()]
+        single = len(today) > 0 and bool((today["fish"] == 1).all())
+        return float(today["length_mm"].min()) if single else float("nan")
+
     def spread_table(self) -> pd.DataFrame:
         """Return one row a batch and day: CV, and for single fish skew, extremes and the tenth."""
         found = []
@@ -66,30 +84,36 @@ class MeasuredLengths:
         return pd.DataFrame(found, columns=list(SPREAD_COLUMNS))
 
 
-def measured_lengths(log: Logbook, batches: Iterable[str]) -> MeasuredLengths:
-    """Gather the lengths of some batches of a log.
+def measured_lengths(
+    log: Logbook, batches: Iterable[str], *, lines: Mapping[str, Line] | None = None
+) -> MeasuredLengths:
+    """Gather the lengths of some batches of a log, or of some lines.
 
     Parameters
     ----------
     log : Logbook
         The log.
     batches : iterable of str
-        The batches that are asked about, in order.
+        The batches that are asked about, in order; names of lines where ``lines`` is given.
+    lines : mapping of str to Line, optional
+        Fish followed through the containers they were moved to: what was measured in any of them
+        is of the line, at the line's own age, until other fish came in.
 
     Returns
     -------
     MeasuredLengths
         Batches without a length are not in ``series``. Lengths of the kind (total or standard)
-        that fewer fish have are left out. A log whose lengths lie below what a fry can measure in
-        millimetres is read as centimetres. Each of these is remarked.
+        that fewer fish have are left out; so is a spread that cannot be. Each is remarked.
     """
     wanted = list(dict.fromkeys(batches))
-    rows = log.sizes[log.sizes["length_mm"].notna() & log.sizes["batch"].isin(wanted)]
     columns = ["batch", "date", "age_days", "fish", "length_mm", "length_sd_mm", "kind"]
-    rows = rows[columns].sort_values(["age_days", "length_mm"], kind="stable")
+    rows = log.sizes.loc[log.sizes["length_mm"].notna(), columns]
+    if lines is not None:
+        rows = _of_lines(rows, [lines[name] for name in wanted])
+    known = rows["batch"].isin(wanted) & rows["age_days"].notna()
+    rows = rows[known].sort_values(["age_days", "length_mm"], kind="stable")
     remarks: list[Remark] = []
     rows = _one_kind(rows, remarks)
-    rows = _millimetres(rows, remarks)
     rows = _believable_spread(rows, remarks)
     by_batch = dict(iter(rows.groupby("batch", sort=False)))
     present = [b for b in wanted if b in by_batch]
@@ -99,6 +123,20 @@ def measured_lengths(log: Logbook, batches: Iterable[str]) -> MeasuredLengths:
         spreads={b: day_spread(*_columns(by_batch[b]), **_groups(by_batch[b])) for b in present},
         remarks=tuple(remarks),
     )
+
+
+def _of_lines(rows: pd.DataFrame, lines: list[Line]) -> pd.DataFrame:
+    """Write rows of every container of a line under its name and at its age."""
+    found = [rows.iloc[:0]]
+    for line in lines:
+        mine = rows[rows["batch"].isin(line.batches)]
+        age = ((mine["date"] - line.age_zero) / DAY).astype(float)
+        mine = mine.assign(batch=line.name, age_days=age)
+        if STRANGERS & {*line.end_reasons}:
+            mine = mine[mine["age_days"] <= line.end_age + 1e-9]
+        if len(mine):
+            found.append(mine)
+    return pd.concat(found) if len(found) > 1 else found[0]
 
 
 def _columns(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
@@ -131,16 +169,6 @@ def _one_kind(rows: pd.DataFrame, remarks: list[Remark]) -> pd.DataFrame:
         )
     )
     return rows[~other]
-
-
-def _millimetres(rows: pd.DataFrame, remarks: list[Remark]) -> pd.DataFrame:
-    """Read a log whose typical length is below what a fry can have as centimetres."""
-    if rows.empty or float(np.median(rows["length_mm"])) >= NO_FRY_MM:
-        return rows
-    typical = float(np.median(rows["length_mm"]))
-    remarks.append(Remark(code="lengths_in_cm", values={"typical": typical}))
-    scaled = (rows[["length_mm", "length_sd_mm"]] * MM_PER_CM).round(9)
-    return rows.assign(length_mm=scaled["length_mm"], length_sd_mm=scaled["length_sd_mm"])
 
 
 def _believable_spread(rows: pd.DataFrame, remarks: list[Remark]) -> pd.DataFrame:

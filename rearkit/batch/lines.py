@@ -10,7 +10,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from rearkit.batch.containers import Container, follow_container
-from rearkit.batch.looks import Looks, as_counted, window
 from rearkit.batch.moves import (
     Move,
     Moves,
@@ -22,6 +21,7 @@ from rearkit.batch.moves import (
     sum_of,
 )
 from rearkit.batch.remark import Remark
+from rearkit.logbook.account.looks import Looks, as_counted, window
 
 Floats = NDArray[np.float64]
 MOST_STRANGERS = 0.5  # of those at risk; from here on a line tells of other fish

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -47,16 +47,22 @@ def _account(answer: LogCheckAnswer) -> ReadableTable:
             "found dead": [decimals(x, 1) for x in a["dead"]],
             "taken out": [decimals(x, 1) for x in a["removed"]],
             "missing": [counted(r, "missing") for _, r in a.iterrows()],
-            "alive at the last count": [counted(r, "alive") for _, r in a.iterrows()],
+            "alive at the end": [counted(r, "alive") for _, r in a.iterrows()],
             "days watched": [decimals(x, 1) for x in a["days"]],
             "looks": [decimals(x, 0) for x in a["looks"]],
             "longest gap, days": [decimals(x, 1) for x in a["longest_gap"]],
-            "adds up": ["yes" if x else "NO" for x in a["adds_up"]],
+            "adds up": [_adds_up(r) for r in a.itertuples(index=False)],
         }
     )
     return ReadableTable(
         frame=frame, caption="Start = alive + found dead + taken out + missing − added"
     )
+
+
+def _adds_up(row: Any) -> str:
+    if not row.adds_up:
+        return "NO"
+    return "yes" if row.final_count else "not counted at the end"
 
 
 def _rows(answer: LogCheckAnswer) -> ReadableTable:

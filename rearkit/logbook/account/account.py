@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from rearkit.logbook.account.ages import add_ages, choose_clock, set_clock
-from rearkit.logbook.account.follow_fish import Followed, follow
+from rearkit.logbook.account.bounds import bounds_on, holding_both, least_alive
 from rearkit.logbook.account.ledger import ENDS, REASONS, Ledger, write_ledger
-from rearkit.logbook.account.reconcile_counts import gap_findings, place_finding, tighten
+from rearkit.logbook.account.looks import History, Looks, as_counted
+from rearkit.logbook.account.reconcile_counts import (
+    gap_findings,
+    place_finding,
+    reconcile_counts,
+)
 from rearkit.logbook.doubts.findings import Finding
 from rearkit.logbook.read.frames import Frames
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -57,14 +59,16 @@ def settle(frames: Frames) -> Settled:
         if stopped[i]:
             continue
         ledger = write_ledger(batch, by_batch.get(batch["batch"], daily.iloc[:0]))
-        said, adds_up = tighten(ledger)
-        followed = _follow_best(ledger) if adds_up else None
+        looks = ledger.looks()
+        history = as_counted(looks)
+        said, adds_up = reconcile_counts(ledger, possible=history is not None)
+        history = history if adds_up else None
         findings += [place_finding(finding, batch, ledger, frames) for finding in said]
         findings += gap_findings(ledger, frames) if adds_up else []
         stopped[i] = not adds_up
-        accounts.append(_account(ledger, followed))
-        if followed is not None:
-            fates.append(_fates(ledger, followed))
+        accounts.append(_account(ledger, looks, history))
+        if history is not None:
+            fates.append(fate_frame(ledger.batch, looks, history))
     return Settled(
         batches=batches.assign(stopped=stopped),
         daily=daily,
@@ -111,88 +115,86 @@ FATE_COLUMNS = [
 ]
 
 
-def _follow_best(ledger: Ledger) -> Followed:
-    """Follow the best values, brought into line so that no count exceeds what was there."""
-    alive = ledger.alive[:, 1].copy()
-    now = float(ledger.start[1])
-    for i in range(alive.size):
-        now = max(now - ledger.dead[i, 1] - ledger.removed[i, 1] + ledger.added[i, 1], 0.0)
-        if not np.isnan(alive[i]):
-            alive[i] = now = min(alive[i], now)
-    followed = follow(
-        ledger.start[1],
-        ledger.dead[:, 1],
-        ledger.removed[:, 1],
-        ledger.added[:, 1],
-        alive,
-        ledger.days,
-    )
-    if not ledger.all_died:
-        return followed
-    dead = followed.dead + followed.missing
-    return replace(followed, dead=dead, missing=np.zeros(dead.shape))
-
-
-def _account(ledger: Ledger, followed: Followed | None) -> dict[str, object]:
-    counted = np.flatnonzero(ledger.counted)
-    last = int(counted[-1]) if counted.size else -1
-    until = slice(0, last + 1)
-    row: dict[str, object] = {f"removed_{why}": n for why, n in ledger.by_reason.items()}
-    row = {c: 0.0 for c in ACCOUNT_COLUMNS if c.startswith("removed")} | row
-    row |= {"batch": ledger.batch, "start_known": ledger.start_known}
-    row |= {f"start_{e}": ledger.start[j] for j, e in enumerate(ENDS)}
+def _account(ledger: Ledger, looks: Looks, history: History | None) -> dict[str, object]:
+    row: dict[str, object] = {c: 0.0 for c in ACCOUNT_COLUMNS if c.startswith("removed")}
+    row |= {f"removed_{why}": n for why, n in ledger.by_reason.items()}
     row |= {
+        "batch": ledger.batch,
+        "start_known": ledger.start_known,
         "added": ledger.added[:, 1].sum(),
         "dead": ledger.dead[:, 1].sum(),
         "removed": ledger.removed[:, 1].sum(),
-        "ever_counted": ledger.start_known or last >= 0,
-        "final_count": last == ledger.age_to.size - 1,
+        "ever_counted": ledger.start_known or bool(looks.full.any()),
+        "final_count": bool(looks.full[-1]),
         "age_first": ledger.age_from[0],
         "age_last": ledger.age_to[-1],
         "days": ledger.age_to[-1] - ledger.age_from[0],
         "looks": ledger.age_to.size,
         "longest_gap": ledger.days.max(),
         "dead_recorded": ledger.dead_recorded,
-        "adds_up": followed is not None,
+        "adds_up": history is not None,
     }
-    if followed is None:
+    if history is None:
+        row |= {f"start_{e}": ledger.start[j] for j, e in enumerate(ENDS)}
         return row | {f"{n}_{e}": np.nan for n in ("alive", "missing") for e in ENDS}
-    alive_best = float(
-        ledger.start[1]
-        + followed.added.sum()
-        - (followed.dead + followed.missing + followed.removed).sum()
+    cells, _ = holding_both(looks.cells)
+    bounds = bounds_on(cells, float(ledger.age_to[-1]))
+    alive = (0.0, np.inf) if bounds is None else (bounds.alive_low, bounds.alive_high)
+    start = (history.start,) * 3
+    if ledger.start_known:
+        low = max(float(ledger.start[0]), float(least_alive(cells)[0]))
+        start = (low, history.start, float(ledger.start[2]))
+    gone, came = cells.dead + cells.out, cells.into.sum(axis=0)
+    lost = gone.sum(axis=0)
+    missing = (
+        max(start[0] + came[0] - lost[1] - alive[1], 0.0),
+        float(history.missing.sum()),
+        max(start[2] + came[1] - lost[0] - alive[0], 0.0),
     )
-    row |= {f"alive_{e}": np.nan for e in ENDS} | {"alive_best": alive_best}
-    row |= {"dead": followed.dead.sum(), "removed": followed.removed.sum()}
-    row |= {f"missing_{e}": np.nan for e in ENDS} | {"missing_best": followed.missing.sum()}
-    if ledger.all_died:
-        row |= {f"missing_{e}": 0.0 for e in ENDS}
-    elif last >= 0:
-        gone = (ledger.dead + ledger.removed)[until].sum(0)
-        came = ledger.added[until].sum(0)
-        low = ledger.start[0] + came[0] - gone[2] - ledger.alive[last, 2]
-        high = ledger.start[2] + came[2] - gone[0] - ledger.alive[last, 0]
-        row |= {"missing_low": max(low, 0.0), "missing_high": max(high, 0.0)}
-    if last == ledger.age_to.size - 1:
-        row |= {f"alive_{e}": ledger.alive[last, j] for j, e in enumerate(ENDS) if e != "best"}
-    return row
+    row |= {
+        "added": history.into.sum(),
+        "dead": history.dead.sum(),
+        "removed": history.out.sum(),
+    }
+    row |= dict(zip((f"start_{e}" for e in ENDS), start, strict=True))
+    row |= dict(zip((f"missing_{e}" for e in ENDS), missing, strict=True))
+    left = float(history.after[-1])
+    return row | {"alive_low": alive[0], "alive_best": left, "alive_high": alive[1]}
 
 
-def _fates(ledger: Ledger, followed: Followed) -> pd.DataFrame:
+def fate_frame(name: str, looks: Looks, history: History) -> pd.DataFrame:
+    """Lay out what became of some fish from look to look, beside what was typed.
+
+    Parameters
+    ----------
+    name : str
+        The batch, or the first batch of a line.
+    looks : Looks
+        What was typed.
+    history : History
+        What became of the fish, as counted.
+
+    Returns
+    -------
+    DataFrame
+        One row a look, with the columns ``FATE_COLUMNS``.
+    """
     frame = pd.DataFrame(
         {
-            "batch": ledger.batch,
-            "age_from": ledger.age_from,
-            "age_to": ledger.age_to,
-            "at_risk": followed.at_risk,
-            "dead_found": followed.dead,
-            "missing": followed.missing,
-            "removed": followed.removed,
-            "removed_ill": np.minimum(ledger.removed_ill[:, 1], followed.removed),
-            "added": followed.added,
+            "batch": name,
+            "age_from": looks.age_from,
+            "age_to": looks.age,
+            "at_risk": history.at_risk,
+            "dead_found": history.dead,
+            "missing": history.missing,
+            "removed": history.out,
+            "removed_ill": np.minimum(np.nan_to_num(looks.ill[:, 1]), history.out),
+            "added": history.into,
         }
     )
-    for name in ("dead", "removed", "added", "alive"):
+    typed = {"dead": looks.dead, "removed": looks.out, "added": looks.into, "alive": looks.alive}
+    for what, counts in typed.items():
+        shown = np.where(looks.full[:, None], counts, np.nan) if what == "alive" else counts
         for j, end in enumerate(ENDS):
-            frame[f"{name}_{end}"] = getattr(ledger, name)[:, j]
+            frame[f"{what}_{end}"] = shown[:, j]
     return frame[FATE_COLUMNS]

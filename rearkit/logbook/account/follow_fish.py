@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rearkit.logbook.account.looks import FEWEST_BODIES
+
 Floats = NDArray[np.float64]
 
 
@@ -49,9 +51,9 @@ def follow(
 
     Notes
     -----
-    Fish that vanished are known only between two full counts. They are placed in the intervals
-    between these in proportion to the deaths recorded there, or to the days where none was
-    recorded; where that would exceed the fish that were there, the rest moves to the next
+    Fish that vanished are known only between two full counts. They go by the bodies found there
+    if these are at least ``FEWEST_BODIES`` and half of the loss, otherwise evenly by day; where
+    that would exceed the fish that were there, the rest moves to the next
     interval. Within an interval deaths come before removals and fish that were added come last.
     """
     dead_, removed_, added_, alive_ = np.broadcast_arrays(
@@ -65,7 +67,7 @@ def follow(
         lost = dead_[..., part].sum(-1) + removed_[..., part].sum(-1) - added_[..., part].sum(-1)
         end = alive_[..., last]
         vanished = np.where(np.isnan(end), 0.0, np.maximum(now - lost - np.nan_to_num(end), 0.0))
-        planned = vanished[..., None] * _weights(dead_[..., part], days_[..., part])
+        planned = vanished[..., None] * _weights(dead_[..., part], days_[..., part], vanished)
         waiting = np.zeros_like(now)
         for i in range(first, last + 1):
             out["at_risk"][..., i] = now
@@ -89,11 +91,12 @@ def _brackets(alive: Floats) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(firsts, ends, strict=True)]
 
 
-def _weights(dead: Floats, days: Floats) -> Floats:
+def _weights(dead: Floats, days: Floats, vanished: Floats) -> Floats:
     """Share of the missing fish that goes to each interval of a stretch (sums to 1)."""
-    all_dead = dead.sum(-1, keepdims=True)
+    bodies = dead.sum(-1, keepdims=True)
     all_days = days.sum(-1, keepdims=True)
     by_days = np.where(
         all_days > 0, days / np.where(all_days > 0, all_days, 1.0), 1.0 / days.shape[-1]
     )
-    return np.where(all_dead > 0, dead / np.where(all_dead > 0, all_dead, 1.0), by_days)
+    by_bodies = (bodies >= FEWEST_BODIES) & (bodies >= vanished[..., None])
+    return np.where(by_bodies, dead / np.where(bodies > 0, bodies, 1.0), by_days)

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from rearkit.logbook.account.ages import DAY
+from rearkit.logbook.account.looks import Looks
 
 Floats = NDArray[np.float64]
 ENDS = ("low", "best", "high")
@@ -23,8 +24,7 @@ class Ledger:
 
     ``alive`` is NaN where nobody counted all the fish at the end of that interval. ``rows`` holds
     the spreadsheet row of each interval's end (0 where it comes from the Batches sheet).
-    ``dead_recorded`` tells whether anybody ever wrote down dead fish, if only a 0; ``all_died``
-    that the keeper says so of the whole batch, so that none of its fish is missing.
+    ``dead_recorded`` tells whether anybody ever wrote down dead fish, if only a 0.
     """
 
     batch: str
@@ -39,13 +39,26 @@ class Ledger:
     start_known: bool
     rows: NDArray[np.int64]
     dead_recorded: bool
-    all_died: bool
     by_reason: dict[str, float] = field(default_factory=dict)
 
     @property
     def days(self) -> Floats:
         """Length of every interval, days."""
         return self.age_to - self.age_from
+
+    def looks(self) -> Looks:
+        """Return the same as looks at the fish: fish that nobody counted are not known."""
+        unknown = np.array([0.0, np.nan, np.inf])
+        return Looks(
+            age_start=float(self.age_from[0]),
+            start=self.start if self.start_known else unknown,
+            age=self.age_to,
+            dead=self.dead,
+            out=self.removed,
+            ill=self.removed_ill,
+            into=self.added,
+            alive=np.where(np.isnan(self.alive[:, 1:2]), unknown, self.alive),
+        )
 
     @property
     def counted(self) -> NDArray[np.bool_]:
@@ -101,7 +114,6 @@ def write_ledger(batch: pd.Series, daily: pd.DataFrame) -> Ledger:
         start=start,
         start_known=known,
         rows=rows,
-        all_died=batch["end_reason"] == "all died",
         dead_recorded=bool(daily["dead_best"].notna().any()),
         by_reason=_by_reason(daily),
         **flows,
@@ -128,7 +140,7 @@ def _age(batch: pd.Series, date: pd.Timestamp) -> float:
 
 def _visits(batch: pd.Series, daily: pd.DataFrame) -> pd.DataFrame:
     """One row a day: visits of one day added up, and the end count as the last of them."""
-    ill = daily["removed_why"].isin(ILL)
+    ill = daily["removed_why"].isin(ILL) | daily["removed_why"].isna()
     frame = pd.DataFrame({"age": daily["age_days"].astype(float), "sheet_row": daily["sheet_row"]})
     for end in ENDS:
         for name in ("dead", "removed", "added", "alive"):

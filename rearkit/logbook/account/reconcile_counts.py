@@ -31,50 +31,55 @@ class Said:
     values: dict[str, object]
 
 
-def tighten(ledger: Ledger) -> tuple[list[Said], bool]:
-    """Raise every count to what is accounted for after it, from the last count back to the start.
+def reconcile_counts(ledger: Ledger, *, possible: bool) -> tuple[list[Said], bool]:
+    """Hold every count against what is accounted for after it, from the last one back to the start.
 
-    Returns what is to be said, and whether the fish add up. Changes ``ledger`` in place.
+    Parameters
+    ----------
+    ledger : Ledger
+        What was typed; it stays as it is.
+    possible : bool
+        Whether any history of whole fish fits it.
+
+    Returns
+    -------
+    said : list of Said
+        What is to be said.
+    adds_up : bool
+        Whether the fish add up.
     """
     said: list[Said] = []
     needed = np.zeros(3)
     for i in range(ledger.age_to.size - 1, -1, -1):
         if ledger.counted[i]:
-            said += _raise_count(ledger, i, needed)
-            needed = ledger.alive[i].copy()
+            said += _rises(ledger.alive[i], i, needed)
+            needed = _raised(ledger.alive[i], needed)
         gone = ledger.dead[i] + ledger.removed[i]
         needed = needed + gone - ledger.added[i, ::-1]
         needed = np.maximum(needed, 0.0)
     if not ledger.start_known:
-        ledger.start[:] = needed
         values: dict[str, object] = {"least": _number(needed[1])}
         said.append(Said(key="start-unknown", interval=-1, values=values))
         return said, True
-    if needed[0] > ledger.start[2]:
+    if needed[0] > ledger.start[2] or not possible:
         said.append(_over_account(ledger, needed))
         return said, False
     if needed[0] > ledger.start[0]:
         values = {"start": _span(ledger.start), "least": _at_least(needed[0])}
         said.append(Said(key="start-tightened", interval=-1, values=values))
-    ledger.start[:] = _raised(ledger.start, needed)
     return said, True
 
 
 def _raised(count: Floats, needed: Floats) -> Floats:
-    """Tighten a (low, best, high) count from below; a range keeps its middle as the best value."""
-    low, best, high = count
-    if needed[0] > low:
-        low = needed[0]
-        best = max(best, low) if np.isinf(high) else (low + high) / 2.0
-    return np.array([low, min(max(best, needed[1]), high), high])
+    """Return a count that is at least what came after it."""
+    if needed[0] > count[2]:
+        return np.array([needed[0], needed[0], max(needed[0], needed[2])])
+    return np.maximum(count, [needed[0], min(needed[1], count[2]), needed[0]])
 
 
-def _raise_count(ledger: Ledger, i: int, needed: Floats) -> list[Said]:
-    count = ledger.alive[i].copy()
+def _rises(count: Floats, i: int, needed: Floats) -> list[Said]:
     if needed[0] <= count[2]:
-        ledger.alive[i] = _raised(count, needed)
         return []
-    ledger.alive[i] = [needed[0], needed[0], max(needed[0], needed[2])]
     values: dict[str, object] = {"alive": _span(count), "least": _at_least(needed[0])}
     return [Said(key="alive-rises", interval=i, values=values)]
 

@@ -64,7 +64,8 @@ def test_a_start_range_is_tightened_by_what_is_accounted_for(tmp_path: Path) -> 
     )
     a = the_account(log)
     assert (a.start_low, a.start_best, a.start_high) == (34, 35, 36)
-    assert (a.missing_low, a.missing_best, a.missing_high) == (0, 1, 2)
+    assert (a.missing_low, a.missing_high) == (0, 2)
+    assert a.missing_best == pytest.approx(1)
     assert "start-tightened" in codes(log, "NOTE")
 
 
@@ -87,7 +88,7 @@ def test_a_batch_that_cannot_add_up_is_stopped_and_the_rest_goes_on(tmp_path: Pa
     assert finding["cell"] == "C2"
 
 
-def test_a_rising_count_raises_the_earlier_one(tmp_path: Path) -> None:
+def test_a_rising_count_is_asked_about_and_the_bounds_hold_both(tmp_path: Path) -> None:
     log = read_log(
         write_log(
             tmp_path / "log",
@@ -100,7 +101,8 @@ def test_a_rising_count_raises_the_earlier_one(tmp_path: Path) -> None:
     )
     assert "alive-rises" in codes(log, "ASK")
     a = the_account(log)
-    assert a.missing_best == 50 - 3 - 40
+    assert a.alive_low <= 38 - 1
+    assert a.alive_high == 40
     finding = log.findings[log.findings["code"] == "alive-rises"].iloc[0]
     assert (finding["sheet"], finding["cell"]) == ("Daily", "D2")
 
@@ -161,7 +163,8 @@ def test_a_batch_never_counted_at_its_end_says_so(tmp_path: Path) -> None:
     a = the_account(log)
     assert not a.final_count
     assert a.alive_best == 28
-    assert a.alive_low != a.alive_low  # not known
+    assert (a.alive_low, a.alive_high) == (0, 28)
+    assert (a.missing_low, a.missing_best, a.missing_high) == (0, 0, 28)
 
 
 @pytest.mark.parametrize(
@@ -191,7 +194,33 @@ def test_all_died_needs_no_end_count(tmp_path: Path) -> None:
     )
     a = the_account(log)
     assert a.alive_best == 0
-    assert (a.dead, a.missing_best) == (30, 0)  # the keeper saw them dead: none is missing
+    assert (a.dead, a.missing_best) == (20, 10)  # bodies are bodies: what was typed was found
+
+
+def test_a_typed_exact_count_is_never_altered(tmp_path: Path) -> None:
+    daily = [{"date": day(3), "batch": "A", "dead": "12-13"}]
+    a = the_account(read_log(write_log(tmp_path / "l", batches=[batch("A", 23, 11)], daily=daily)))
+    assert (a.alive_low, a.alive_best, a.alive_high) == (11, 11, 11)
+    assert a.dead == pytest.approx(12)
+
+
+def test_all_died_scales_no_bodies_up(tmp_path: Path) -> None:
+    row = batch("A", 100) | {"ended": day(10), "end_reason": "all died"}
+    daily = [{"date": day(d), "batch": "A", "dead": n} for d, n in ((2, "10-20"), (4, 20), (6, 30))]
+    a = the_account(read_log(write_log(tmp_path / "log", batches=[row], daily=daily)))
+    assert 60 <= a.dead <= 70
+    assert a.dead + a.missing_best == 100
+    assert (a.missing_low, a.missing_high) == (30, 40)
+
+
+def test_fish_put_in_on_the_day_of_the_last_count_are_counted(tmp_path: Path) -> None:
+    daily = [
+        {"date": day(5), "batch": "A", "dead": 0},
+        {"date": day(28), "batch": "A", "dead": 0, "added": 15, "alive": 35},
+    ]
+    a = the_account(read_log(write_log(tmp_path / "log", batches=[batch("A", 20)], daily=daily)))
+    assert a.alive_best == 35
+    assert a.missing_best == 0
 
 
 def test_the_rows_of_a_stopped_batch_are_counted_as_unusable(tmp_path: Path) -> None:

@@ -24,8 +24,13 @@ def test_missing_fish_go_by_days_where_no_death_was_seen() -> None:
 
 def test_missing_fish_lie_between_the_full_counts_that_bracket_them() -> None:
     f = follow(50, [1, 0, 2], [0, 0, 0], [0, 0, 0], [45, NAN, 40], [3, 3, 3])
-    assert f.missing == pytest.approx([4, 0, 3])
-    assert f.at_risk == pytest.approx([50, 45, 45])
+    assert f.missing == pytest.approx([4, 1.5, 1.5])  # few bodies: evenly by day
+    assert f.at_risk == pytest.approx([50, 45, 43.5])
+
+
+def test_many_bodies_place_the_missing() -> None:
+    f = follow(50, [4, 2], [0, 0], [0, 0], [NAN, 41], [3, 3])
+    assert f.missing == pytest.approx([2, 1])
 
 
 def test_without_a_count_nobody_is_missing() -> None:

@@ -250,6 +250,10 @@ PLANTED: dict[str, Planted] = {
     "cm-among-mm": Planted(
         at="Sizes D4", cells={"Sizes A4": day(4, 12), "Sizes B4": "K1-open", "Sizes D4": 0.7}
     ),
+    "lengths-in-cm": Planted(
+        at="Sizes D2", cells={"Sizes D2": 0.55, "Sizes D3": 0.55, "Sizes D4": 0.8}
+    ),
+    "weights-in-grams": one("Sizes E4", 0.009),
     "two-kinds-of-length": one("Sizes F3", "standard"),
     "scan-incomplete": one("Positions E3", None),
     # the account of a batch
