@@ -112,6 +112,16 @@ class Design:
             remarks=tuple(remarks),
         )
 
+    def of_lines(self, lines: Iterable[str], *, reason: str) -> Design:
+        """Return the design of some lines: units keep those of theirs that are among them."""
+        inside = set(lines)
+        left = {
+            u.unit: tuple(b for b in u.batches if b in inside)
+            for u in self.units.itertuples(index=False)
+        }
+        found = self.restricted([u for u, batches in left.items() if batches], reason=reason)
+        return replace(found, units=found.units.assign(batches=found.units["unit"].map(left)))
+
 
 def find_design(
     log: Logbook,
@@ -251,8 +261,6 @@ def _line_rows(log: Logbook, compare: str) -> pd.DataFrame:
     rows["clutch"] = rows["clutch"].astype(object)
     if compare == "method":
         rows["method"] = pd.Series([line.method for line in lines.values()], rows.index, object)
-    if "left_out" not in rows:
-        rows["left_out"] = None
     fates = fates_of(log, compare)
     rows["contradicts"] = [name not in fates for name in lines]
     return rows.reset_index(drop=True)

@@ -194,5 +194,13 @@ BATCHES: tuple[Column, ...] = (
         synonyms=("came from", "moved from", "from", "source batch"),
         joined=True,
     ),
+    Column(
+        name="left_out",
+        kind="text",
+        help="Why this batch should not count, by a rule written before the start "
+        "(Trial: exclusions).",
+        example="tub cracked on day 5",
+        synonyms=("excluded", "exclude", "leave out", "do not count"),
+    ),
     NOTE,
 )
