@@ -25,7 +25,7 @@ from tests.logs import split_trial, trial_of
 
 @pytest.mark.parametrize(
     ("level", "words"),
-    [(0, "nothing"), (1, "pattern"), (2, "association"), (3, "hint"), (4, "fair test")],
+    [(0, "nothing"), (1, "too little"), (2, "association"), (3, "hint"), (4, "fair test")],
 )
 def test_every_level_has_its_word(level: int, words: str) -> None:
     assert words in CLAIMS[level]

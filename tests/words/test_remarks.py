@@ -7,6 +7,7 @@ import string
 import pytest
 
 from rearkit.batch.remark import Remark
+from rearkit.words.numbers import NBSP
 from rearkit.words.remarks import SENTENCES, WRITTEN, sentence
 
 
@@ -29,9 +30,9 @@ def test_an_unknown_code_is_an_error() -> None:
 
 
 def test_values_are_written_by_their_name_or_type() -> None:
-    remark = Remark(code="a", values={"gap": 0.123, "names": ["b", "c"], "x": 2.04, "none": None})
-    said = sentence(remark, {"a": "{gap}; {names}; {x}; {none}"})
-    assert said == "12 points; b and c; 2; not known"
+    remark = Remark(code="a", values={"share": 0.123, "names": ["b", "c"], "x": 2.04, "none": None})
+    said = sentence(remark, {"a": "{share}; {names}; {x}; {none}"})
+    assert said == f"12{NBSP}%; b and c; 2; not known"
 
 
 def test_a_variant_has_a_sentence_of_its_own() -> None:
