@@ -11,13 +11,13 @@ import pandas as pd
 from rearkit.batch.evidence import Evidence, known_from
 from rearkit.batch.fates import fates_of, lines_of
 from rearkit.batch.lines import Line
-from rearkit.batch.looks import as_counted, share_on
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.comparison import Comparison, arm_means, unit_means
 from rearkit.design.design import ACCIDENTS, Design, find_design, one_spelling
 from rearkit.design.judging_day import JudgingDay
 from rearkit.design.readings import Known, Way, coarser_way, weigh
 from rearkit.design.unit_survival import evidence_of, follow_lines
+from rearkit.logbook.account.looks import as_counted, share_on
 from rearkit.logbook.logbook import Logbook
 
 UNLIKE_UNITS = 1 / 3  # of one arm that differ from the other arm's, and starts are not alike
@@ -93,7 +93,7 @@ def weigh_survival(
 
 
 def weigh_outcome(
-    log: Logbook, design: Design, chosen: JudgingDay, values: pd.Series
+    log: Logbook, design: Design, chosen: JudgingDay | None, values: pd.Series
 ) -> Comparison:
     """Compare an outcome that is not survival, by the readings that change its units.
 
@@ -102,18 +102,30 @@ def weigh_outcome(
     log : Logbook
     design : Design
         Its lines all have a value.
-    chosen : JudgingDay
+    chosen : JudgingDay or None
+        None where survival cannot be followed to any day.
     values : Series, indexed by line
         Lines that are put back count if they have a value, too.
     """
     has = set(values.index[values.notna()])
-    ways = [
-        way
-        for way in layout_ways(log, design, chosen)
-        if way.design is None or {b for bs in way.design.units["batches"] for b in bs} <= has
-    ]
+    ways = []
+    for way in layout_ways(log, design, chosen):
+        if way.design is None:
+            ways.append(way)
+            continue
+        kept = way.design.of_lines(has, reason="no_value")
+        if kept.units["tested"].nunique() == 2 and _layout_of(kept) != _layout_of(design):
+            ways.append(replace(way, design=kept, values=_narrowed(way.values, has)))
     comparison = weigh(design, Known.exactly(values.dropna()), ways)
-    return without_verdict(comparison) if chosen.interim else comparison
+    return without_verdict(comparison) if chosen is not None and chosen.interim else comparison
+
+
+def _narrowed(values: Mapping[str, object], has: set[str]) -> dict[str, object]:
+    """Name the lines that are put back only where they have a value."""
+    batches = values.get("batches")
+    if not isinstance(batches, list):
+        return dict(values)
+    return dict(values) | {"batches": [b for b in batches if b in has]}
 
 
 def without_verdict(c: Comparison) -> Comparison:
@@ -212,7 +224,7 @@ def survival_ways(
     return ways + layouts
 
 
-def layout_ways(log: Logbook, design: Design, chosen: JudgingDay) -> list[Way]:
+def layout_ways(log: Logbook, design: Design, chosen: JudgingDay | None) -> list[Way]:
     """List the readings that change the units: pairs, water, clutch names, batches put back."""
     return [
         *_groupings(log, design),
@@ -234,7 +246,7 @@ def _groupings(log: Logbook, design: Design) -> list[Way]:
     return ways
 
 
-def _joined_names(log: Logbook, design: Design, chosen: JudgingDay) -> list[Way]:
+def _joined_names(log: Logbook, design: Design, chosen: JudgingDay | None) -> list[Way]:
     """Settle the design again with clutch names that may be one joined."""
     again = find_design(
         log, compare=design.compare, usual=design.usual, tested=design.tested, join_clutches=True
@@ -249,7 +261,7 @@ def _joined_names(log: Logbook, design: Design, chosen: JudgingDay) -> list[Way]
     return [Way(code="same_clutch", values={"clutches": names}, design=again)]
 
 
-def _put_back(log: Logbook, design: Design, chosen: JudgingDay) -> list[Way]:
+def _put_back(log: Logbook, design: Design, chosen: JudgingDay | None) -> list[Way]:
     """Put back what was left out with no rule written before, or that contradicts itself."""
     whole = find_design(
         log, compare=design.compare, usual=design.usual, tested=design.tested, put_back=True

@@ -14,11 +14,11 @@ import pytest
 
 from rearkit import cli
 from rearkit.errors import LogUnreadable, SettingError
-from rearkit.report.index import index_page
 from rearkit.report.many import (
     LogOutcome,
     find_logs,
     folder_names,
+    index_page,
     is_folder_of_logs,
     report_many,
 )

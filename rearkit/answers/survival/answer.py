@@ -33,7 +33,7 @@ from rearkit.design.unit_survival import (
 )
 from rearkit.design.ways import weigh_survival
 from rearkit.logbook.logbook import Logbook
-from rearkit.stats.compare.tipping import tipping_icc
+from rearkit.design.too_few import tipping_icc
 from rearkit.words.remarks import SENTENCES, WRITTEN
 
 if TYPE_CHECKING:

@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
+from rearkit.design.too_few import tipping_icc
 from rearkit.errors import DesignError
-from rearkit.stats.compare.tipping import tipping_icc
 
 
 def test_tipping_point_of_two_containers():
