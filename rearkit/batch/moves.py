@@ -325,11 +325,11 @@ def _pair_up(
             moves.append(Move(day=day, source=source, target=target, sent=None, founding=True))
     targets = {m.target for m in moves if m.founding}
     for target in sorted(targets, key=lambda name: (tubs[name].started, name)):
-        founding = [m for m in moves if m.founding and m.target == target]
-        first = min(tubs[target].started, *(m.day for m in founding))
-        first = max(first, *(tubs[m.source].started for m in founding))
+        begun_by = [m for m in moves if m.founding and m.target == target]
+        first = min(tubs[target].started, *(m.day for m in begun_by))
+        first = max(first, *(tubs[m.source].started for m in begun_by))
         tubs[target].started = first  # on the day on which its fish left the other one
-        for move in founding:
+        for move in begun_by:
             move.day = first
     return sorted(moves, key=lambda m: (m.day, m.source, m.target))
 

@@ -271,11 +271,11 @@ def index_page(title: str, logs: Iterable[LogOutcome], stamp: str) -> str:
     made = [entry for entry in listed if entry.page is not None]
     skipped = [entry for entry in listed if entry.page is None and not entry.failed]
     failed = [entry for entry in listed if entry.page is None and entry.failed]
-    parts = [_made(made)] if made else []
+    parts = [_reports_table(made)] if made else []
     if skipped:
-        parts.append(_left("Skipped: cannot be analysed as they are", skipped))
+        parts.append(_reasons_table("Skipped: cannot be analysed as they are", skipped))
     if failed:
-        parts.append(_left("Without a report: a run stopped", failed))
+        parts.append(_reasons_table("Without a report: a run stopped", failed))
     heading = f"{len(made)} of {len(listed)} logs have a report"
     policy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
     return f"""<!DOCTYPE html>
@@ -306,7 +306,7 @@ def index_page(title: str, logs: Iterable[LogOutcome], stamp: str) -> str:
 """
 
 
-def _made(entries: list[LogOutcome]) -> str:
+def _reports_table(entries: list[LogOutcome]) -> str:
     rows = "".join(
         f'<tr><td><a href="{escape(quote(str(entry.page)))}">{escape(entry.log)}</a></td>'
         f'<td class="number">{"" if entry.batches is None else entry.batches}</td>'
@@ -317,7 +317,7 @@ def _made(entries: list[LogOutcome]) -> str:
     return _table("Reports", ("log", "batches", "answer", "how far the words go"), rows)
 
 
-def _left(title: str, entries: list[LogOutcome]) -> str:
+def _reasons_table(title: str, entries: list[LogOutcome]) -> str:
     rows = "".join(
         f'<tr><td>{escape(entry.log)}</td><td class="long">{escape(entry.headline)}</td></tr>\n'
         for entry in entries

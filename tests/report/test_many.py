@@ -276,7 +276,7 @@ def test_the_list_says_how_far_the_words_go(tmp_path: Path) -> None:
     ]
     write_log(tmp_path / "logs" / "pair", batches=rows, trial={"usual": "open", "tested": "shaded"})
     index, (outcome,) = report_many(tmp_path / "logs", ["survival"], out_dir=tmp_path / "out")
-    assert "pattern" in outcome.claim
+    assert "too little" in outcome.claim
     assert outcome.headline in index.read_text("utf-8").replace("&#x27;", "'")
     assert outcome.claim in index.read_text("utf-8")
 
