@@ -26,14 +26,13 @@ from rearkit.design.sensitivity import (
     ways_of_counting,
     what_would_erase_it,
 )
-from rearkit.design.too_few import TooFew, too_few
+from rearkit.design.too_few import TooFew, tipping_icc, too_few
 from rearkit.design.unit_survival import (
     follow_batches,
     survival_by_unit,
 )
 from rearkit.design.ways import weigh_survival
 from rearkit.logbook.logbook import Logbook
-from rearkit.design.too_few import tipping_icc
 from rearkit.words.remarks import SENTENCES, WRITTEN
 
 if TYPE_CHECKING:

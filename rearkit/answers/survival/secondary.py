@@ -20,6 +20,7 @@ from rearkit.logbook.logbook import Logbook
 from rearkit.stats.survival.lifetable import restricted_mean
 
 Floats = NDArray[np.float64]
+FEWEST_FISH = 30  # a unit; with fewer, a rate ratio leans too much on single fish
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,7 +32,8 @@ class SecondaryOutcomes:
     stages : DataFrame
         One row a batch and stage: ``age_from``, ``age_to``, ``z_per_day``, ``survival``.
     hazard : Comparison or None
-        Difference of mean log(−log S): its exponential is the hazard ratio.
+        Difference of mean log death rates (deaths over fish-days): its exponential is the hazard
+        ratio. None where a unit began with fewer than ``FEWEST_FISH``.
     days_lived : Comparison or None
         Difference of the mean days lived from the landmark to the day.
     shape : Comparison or None
@@ -104,7 +106,11 @@ def secondary_outcomes(
         return SecondaryOutcomes(
             stages=table, hazard=None, days_lived=None, shape=None, fair_minimum=minimum
         )
-    hazard = {b: _log_hazard(s) for b, s in by_batch.items()}
+    few = any(
+        sum(by_batch[b].start_best for b in batches) < FEWEST_FISH
+        for batches in design.units["batches"]
+    )
+    rates = {b: _log_rate(fates[b], chosen) for b in by_batch}
     lived = {
         b: float(
             restricted_mean(
@@ -118,15 +124,23 @@ def secondary_outcomes(
     shape = _observed_expected(design, fates, chosen)
     return SecondaryOutcomes(
         stages=table,
-        hazard=compare_units(design, unit_means(design, hazard)),
+        hazard=None if few else compare_units(design, unit_means(design, rates)),
         days_lived=compare_units(design, unit_means(design, lived)),
         shape=compare_units(design, unit_means(design, shape)),
         fair_minimum=minimum,
     )
 
 
-def _log_hazard(s: BatchSurvival) -> float:
-    return float(np.log(-np.log((s.logit_alive + 0.5) / (s.logit_n + 1.0))))
+def _log_rate(f: pd.DataFrame, chosen: JudgingDay) -> float:
+    """Return log((deaths + ½)/fish-days) of one batch between the landmark and the day."""
+    gone = (f["dead_found"] + f["missing"]).to_numpy(dtype=float)
+    span = (f["age_to"] - f["age_from"]).to_numpy(dtype=float)
+    inside = np.clip(
+        np.minimum(f["age_to"], chosen.day) - np.maximum(f["age_from"], chosen.landmark), 0.0, None
+    ).to_numpy(dtype=float)
+    share = inside / np.maximum(span, 1e-12)
+    fish_days = ((f["at_risk"].to_numpy(dtype=float) - gone / 2.0) * inside).sum()
+    return float(np.log(((gone * share).sum() + 0.5) / max(fish_days, 0.5)))
 
 
 def _observed_expected(

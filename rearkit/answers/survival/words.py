@@ -225,16 +225,22 @@ def tipping_words(answer: SurvivalAnswer) -> str:
 def secondary_words(answer: SurvivalAnswer) -> list[str]:
     """Say the secondary outcomes as estimates, never as further verdicts."""
     e = answer.secondary
-    if e.hazard is None or e.days_lived is None or e.shape is None:
+    if e.days_lived is None or e.shape is None:
         return []
     lines = [
         f"Days that a fry lived, up to day {decimals(answer.day.day, 1)}, {answer.design.tested} "
         f"minus {answer.design.usual}: {signed(e.days_lived.estimate, 1)}"
         f"{_range(e.days_lived.conf_low, e.days_lived.conf_high)}.",
-        f"Death rate, {answer.design.tested} over {answer.design.usual}: "
-        f"{number(math.exp(e.hazard.estimate), 2)} times"
-        f"{_range(e.hazard.conf_low, e.hazard.conf_high, ratio=True)}.",
-        f"The same, judged day by day against the losses of all containers of that age: "
+    ]
+    if e.hazard is not None:
+        lines.append(
+            f"Death rate, {answer.design.tested} over {answer.design.usual}: "
+            f"{number(math.exp(e.hazard.estimate), 2)} times"
+            f"{_range(e.hazard.conf_low, e.hazard.conf_high, ratio=True)}."
+        )
+    lines += [
+        f"Deaths, {answer.design.tested} over {answer.design.usual}, held day by day against the "
+        "losses of all containers of that age: "
         f"{number(math.exp(e.shape.estimate), 2)} times"
         f"{_range(e.shape.conf_low, e.shape.conf_high, ratio=True)}.",
     ]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rearkit.logbook.account.looks import Looks, alive_on, as_counted, share_on, window
 from rearkit.logbook.account.bounds import bounds_on, possible
+from rearkit.logbook.account.looks import Looks, alive_on, as_counted, share_on, window
 
 INF = np.inf
 
