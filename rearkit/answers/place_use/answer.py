@@ -32,7 +32,8 @@ class PlaceUseAnswer(Answer):
     scans : Scans
         The scans behind it.
     unit : str
-        ``"container"``, or ``"day"`` where there is one container only.
+        ``"container"``, or ``"day"`` where there is one container only: its days are told, not
+        tested.
     windows : tuple of WindowUse
         One a window of age.
     by_unit : DataFrame
@@ -138,10 +139,11 @@ def use_of_place(
 
     Notes
     -----
-    One value a container (its days averaged, a day its scans), or a day where there is only one
-    container: fry swim in schools, so sightings are not separate proof. Null hypothesis: the
-    share seen there is the place's share of the room. Windows are judged in order of age, no
-    further than the first that is not clear.
+    One value a container, its days averaged, a day its scans: fry swim in schools, so sightings
+    are not separate proof, and what a school does on one day it does on the next, so one container
+    is told and not tested. Fry that were moved stay one container. Null hypothesis: the share seen
+    there is the place's share of the room. Windows are judged in order of age, no further than the
+    first that is not clear. Sides are swapped where a column or an event of that kind says so.
     """
     scans = read_scans(log, place)
     edges = read_windows(windows)

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from rearkit.batch.fates import fates_of, lines_of
 from rearkit.errors import DesignError
+from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 
 OPPOSITE = {
@@ -20,6 +22,7 @@ OPPOSITE = {
     "east": "west",
 }
 SIDES = {**OPPOSITE, **{b: a for a, b in OPPOSITE.items()}}
+SWAPPED = "sides swapped"  # the kind of event that says so
 FILLER = {"side", "half", "end", "part", "the", "on", "at", "in", "of"}
 
 
@@ -36,7 +39,8 @@ class Scans:
     places : tuple of str
         Every place that was scanned.
     table : DataFrame
-        One row a scan: ``batch``, ``age_days``, ``date``, ``side``, ``seen``, ``seen_in_all``,
+        One row a scan: ``batch`` (fry that were moved keep the name of their first container),
+        ``age_days``, ``date``, ``side``, ``seen``, ``seen_in_all``,
         ``not_seen``, ``share`` (of those seen), ``share_low`` and ``share_high`` (those not seen
         all elsewhere, or all there), ``area`` (share of the room; nan if not known).
     swapped : dict
@@ -46,7 +50,7 @@ class Scans:
     incomplete, empty : int
         Scans left out: one place only, or nobody seen.
     bare_sides : bool
-        Whether places are called by their side and a swap was noted.
+        Whether places are called by their side and a swap was written down.
     """
 
     place: str | None
@@ -111,12 +115,13 @@ def read_scans(log: Logbook, place: str | None) -> Scans:
             empty=0,
             bare_sides=False,
         )
-    parts = [split_side(str(p)) for p in rows["place"]]
-    rows["base"] = [p for p, _ in parts]
-    rows["side"] = [s for _, s in parts]
-    if "side" in log.positions:
-        rows["side"] = rows["side"].where(rows["side"].notna(), log.positions["side"])
-    swaps = _swap_notes(log)
+    lines = {b: line.name for line in lines_of(log).values() for b in line.batches}
+    zero = {line.name: line.age_zero for line in lines_of(log).values()}
+    rows["batch"] = rows["batch"].map(lambda b: lines.get(str(b), str(b)))
+    own = (rows["date"] - pd.to_datetime(rows["batch"].map(zero))) / DAY
+    rows["age_days"] = own.where(own.notna(), rows["age_days"])
+    rows = _with_sides(rows)
+    swaps = _swaps(log, lines)
     bare = bool(rows["base"].str.casefold().isin(SIDES).all())
     rows = _with_swaps(rows, swaps, bare)
     places = tuple(dict.fromkeys(rows["base"]))
@@ -153,17 +158,32 @@ COLUMNS = [
 ]
 
 
-def _swap_notes(log: Logbook) -> list[tuple[str, pd.Timestamp]]:
-    """Return (batch or "all", date) of every event whose note speaks of a swap."""
-    notes = log.events["note"].fillna("").astype(str).str.casefold().str.contains("swap")
-    found = log.events[notes]
-    return [(str(b), d) for b, d in zip(found["batch"], found["started"], strict=True)]
+def _with_sides(rows: pd.DataFrame) -> pd.DataFrame:
+    """Part places from sides; a place on two sides at once is two places, not one that moved."""
+    parts = [split_side(str(p)) for p in rows["place"]]
+    rows = rows.assign(base=[p for p, _ in parts], side_in_name=[s for _, s in parts])
+    scans = rows.groupby(["batch", "date", rows["time"].fillna(""), "base"])["side_in_name"]
+    twice = rows.loc[scans.transform("nunique") > 1, "base"].unique()
+    whole = rows["base"].isin(twice)
+    rows["base"] = rows["base"].mask(whole, rows["place"].astype(str).str.strip())
+    named = rows["side_in_name"].mask(whole, None)
+    rows["side"] = rows["side"].where(rows["side"].notna(), named)
+    return rows
+
+
+def _swaps(log: Logbook, lines: dict[str, str]) -> list[tuple[str, pd.Timestamp]]:
+    """Return (line or "all", date) of every event of the kind that sides were swapped."""
+    found = log.events[log.events["what"] == SWAPPED]
+    return [
+        (lines.get(str(b), str(b)), d)
+        for b, d in zip(found["batch"], found["started"], strict=True)
+    ]
 
 
 def _with_swaps(
     rows: pd.DataFrame, swaps: list[tuple[str, pd.Timestamp]], bare: bool
 ) -> pd.DataFrame:
-    """Give the rows after a swap that was noted another side, or the other name for a bare side."""
+    """Give the rows after a swap another side, or the other name where places are bare sides."""
     if not swaps:
         return rows
     times = np.zeros(len(rows), dtype=int)
@@ -186,7 +206,8 @@ def _choose(
 ) -> tuple[str, bool]:
     by_name = {p.casefold(): p for p in places}
     if place is not None:
-        found = by_name.get(split_side(place)[0].casefold())
+        whole, parted = place.strip().casefold(), split_side(place)[0].casefold()
+        found = by_name.get(whole, by_name.get(parted))
         if found is None:
             raise DesignError(
                 f"no scan names the place {place!r}",
@@ -211,7 +232,7 @@ def _scan_numbers(rows: pd.DataFrame) -> pd.Series:
 
 def _by_scan(log: Logbook, rows: pd.DataFrame, place: str) -> tuple[pd.DataFrame, int, int, bool]:
     found, incomplete, empty, counted_back = [], 0, 0, False
-    fates = {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
+    fates = fates_of(log)
     for (batch, _, _), scan in rows.groupby(["batch", "date", "scan"], sort=False):
         here, others = scan[scan["base"] == place], scan[scan["base"] != place]
         whole = here["area"].sum() >= 0.999 or others["area"].sum() >= 0.999
@@ -238,7 +259,10 @@ def _unseen(scan: pd.DataFrame, fates: pd.DataFrame | None) -> tuple[tuple[float
     inside = fates[(fates["age_from"] <= age) & (age <= fates["age_to"])]
     if inside.empty:
         return (0.0, 0.0, 0.0), False
-    left = max(float(inside["at_risk"].iloc[0]) - float(scan["seen_best"].sum()), 0.0)
+    at_risk = float(inside["at_risk"].iloc[0])
+    if not np.isfinite(at_risk):
+        return (0.0, 0.0, 0.0), False
+    left = max(at_risk - float(scan["seen_best"].sum()), 0.0)
     return (0.0, left, left), True
 
 

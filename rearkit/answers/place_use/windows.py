@@ -137,8 +137,9 @@ def use_by_window(
 
     Notes
     -----
-    One unit: nothing is tested. Two: an interval by t. Three to five: t. Six and more: exact
-    flips of sign, with their interval by inversion. This follows the number of units alone.
+    Days of one container hang together (fry keep to a place for days), so they are told and never
+    tested. Of containers: one is told; two give an interval by t; three to five t; six and more
+    exact flips of sign, with their interval by inversion. This follows their number alone.
     Windows are judged in order of age and no further than the first that is not clear, so that
     all of them together raise no more false alarms than one.
     """
@@ -146,7 +147,7 @@ def use_by_window(
     for a, b in edges:
         inside = (scans["age_days"] >= a) & (scans["age_days"] < (np.inf if b is None else b))
         table = _units(scans[inside], unit)
-        uses.append(_window(a, b, int(inside.sum()), table))
+        uses.append(_window(a, b, int(inside.sum()), table, test=unit == "container"))
         tables.append(table.assign(age_from=a, age_to=np.nan if b is None else b))
     windows = _in_order(uses)
     full = [t for t in tables if len(t)]
@@ -194,7 +195,9 @@ def _units(scans: pd.DataFrame, unit: str) -> pd.DataFrame:
     return table
 
 
-def _window(a: float, b: float | None, n_scans: int, table: pd.DataFrame) -> WindowUse:
+def _window(
+    a: float, b: float | None, n_scans: int, table: pd.DataFrame, *, test: bool
+) -> WindowUse:
     known = table[table["excess"].notna()]
     n = len(known)
     use = WindowUse(
@@ -208,7 +211,7 @@ def _window(a: float, b: float | None, n_scans: int, table: pd.DataFrame) -> Win
         excess_low=float(known["excess_low"].mean()) if n else float("nan"),
         excess_high=float(known["excess_high"].mean()) if n else float("nan"),
     )
-    if n < 2:
+    if n < 2 or not test:
         return use
     values = known["excess"].to_numpy(dtype=float)
     if n >= FEWEST_FOR_FLIPS:

@@ -19,12 +19,12 @@ SENTENCES: dict[str, str] = {
     "tells a liking for the place from a liking for the side.",
     "sides_not_swapped": "In {batches} the place '{place}' stayed on one side, so a liking for "
     "that side would look the same. Swapping sides halfway would tell.",
-    "bare_sides": "The scans name places by their side and a swap was noted, so what lay on "
-    "'{place}' is followed to the other side from then on.",
+    "bare_sides": "The scans name places by their side and a swap was written down, so what lay "
+    "on '{place}' is followed to the other side from then on.",
     "followed_the_side": "In {batches} the fry were above the share on one side and below it on "
     "the other: they followed the side, not the place.",
-    "days_of_one": "All scans come from {batch}: its days are compared, and the answer is about "
-    "this container only.",
+    "days_of_one": "All scans come from {batch}. A school does on one day what it did on the day "
+    "before, so its days are told and not tested; the answer is about this container only.",
     "not_seen.holds": "About {share} of the fry were not seen in a scan. Wherever they were, the "
     "mean keeps to its side of the place's share.",
     "not_seen.turns": "About {share} of the fry were not seen in a scan. If all of them were on "
@@ -50,11 +50,8 @@ HEADLINES: dict[str, str] = {
     "place; that is what the sheet Positions is for.",
     "no_area": "Of the fry that were seen, {share} were in the place '{place}' {days}, in {units}; "
     "how much of the container it takes up was not written down, so that says nothing of liking.",
-    "0.clear": "In this one container, {days}, {more} fry were seen in the place '{place}' than "
-    "its share of the container: {share} of them in {area} of it{span}{after}. That is about "
-    "these fish only.",
-    "0.open": "Whether the fry of this one container use the place '{place}' more than its share "
-    "of it is not settled: {share} of those seen {days}, in {area} of the container{span}.",
+    "0.told": "In this one container, {days}, {share} of the fry that were seen were in the place "
+    "'{place}', which takes up {area} of it. That is told, not tested, and about these fish only.",
     "1.open": "Too little to go on: {share} of the fry that were seen {days} were in the place "
     "'{place}', which takes up {area} of the container, in {units}.",
     "2.clear": "{days_first}, {more} fry were seen in the place '{place}' than its share of the "
@@ -81,7 +78,7 @@ AFTER = {
 
 CLAIMS = {
     0: "What may be said: what the fish of one container did.",
-    1: "What may be said: a pattern in these containers, no more.",
+    1: "What may be said: what the fry of these containers did; two are too few to tell more.",
     2: "What may be said: where the fry were. The sides were not swapped in every container, so a "
     "brighter window, a heater or a filter on that side may be behind it.",
     3: "What may be said: a hint. The sides were swapped, but in few containers.",
@@ -103,6 +100,8 @@ def headline(answer: PlaceUseAnswer) -> str:
     values = _values(answer, run)
     if answer.scans.table["area"].isna().all():
         return HEADLINES["no_area"].format(**values)
+    if answer.level == 0:
+        return HEADLINES["0.told"].format(**values)
     clear = run[0].clear and answer.level != 1
     return HEADLINES[f"{answer.level}.{'clear' if clear else 'open'}"].format(**values)
 
@@ -175,9 +174,10 @@ def certainty_words(answer: PlaceUseAnswer) -> list[str]:
     if answer.scans.table.empty:
         return []
     lines = []
+    untested = "told, not tested" if answer.unit == "day" else "too few to test"
     for w in answer.windows:
         if w.p_value is None:
-            why = f"{count(w.n_units, answer.unit)}; too few to test" if w.n_units else "no scans"
+            why = f"{count(w.n_units, answer.unit)}; {untested}" if w.n_units else "no scans"
             lines.append(f"{_first(_ages(w))}: {why}.")
         else:
             state = "clear of its share" if w.clear else "not settled"
@@ -185,10 +185,11 @@ def certainty_words(answer: PlaceUseAnswer) -> list[str]:
                 f"{_first(_ages(w))}: {p_is(w.p_value)} ({w.method}, "
                 f"{count(w.n_units, answer.unit)}): {state}."
             )
-    lines.append(
-        "The windows are judged in order of age and no further than the first that is not clear, "
-        "so that several windows raise no more false alarms than one."
-    )
+    if answer.level > 0:
+        lines.append(
+            "The windows are judged in order of age and no further than the first that is not "
+            "clear, so that several windows raise no more false alarms than one."
+        )
     return [*lines, CLAIMS[answer.level]]
 
 
@@ -211,8 +212,8 @@ def sides_words(answer: PlaceUseAnswer) -> list[str]:
     if not answer.found:
         return nothing_words(answer)
     return [
-        "No container was swapped in this log. To have it told here, write the side into the place "
-        "(shaded left, later shaded right), or an event with the word swapped in its note."
+        "No container was swapped in this log. To have it told here, fill the column side of the "
+        "sheet Positions, or write an event of the kind 'sides swapped'."
     ]
 
 

@@ -183,6 +183,7 @@ EVENTS: tuple[Column, ...] = (
             "treatment",
             "moved",
             "cleaning",
+            "sides swapped",
             "other",
         ),
         choice_words=(
@@ -199,6 +200,8 @@ EVENTS: tuple[Column, ...] = (
             ("medicine", "treatment"),
             ("move", "moved"),
             ("cleaned", "cleaning"),
+            ("sides changed", "sides swapped"),
+            ("swapped sides", "sides swapped"),
         ),
         otherwise="other",
         synonyms=("event", "what happened", "happened"),
@@ -293,6 +296,14 @@ POSITIONS: tuple[Column, ...] = (
         example="4",
         unit="fish",
         synonyms=("unseen", "hidden", "not visible"),
+    ),
+    Column(
+        name="side",
+        kind="text",
+        help="The side of the container it was on, if the places are swapped during the trial.",
+        example="left",
+        synonyms=("which side", "on side"),
+        joined=True,
     ),
     Column(
         name="area_percent",

@@ -69,7 +69,7 @@ def test_no_window_is_clear_beyond_the_first_that_is_not(tmp_path: Path) -> None
     assert answer.windows[1].p_value == pytest.approx(1 / 32)
 
 
-def test_too_few_containers_are_a_pattern_and_one_counts_days(tmp_path: Path) -> None:
+def test_too_few_containers_are_not_tested_and_one_tells_its_days(tmp_path: Path) -> None:
     two = use_of_place(place_log(tmp_path / "a", six({2: 16, 4: 15}, 2), n=2))
     assert (two.level, two.unit) == (1, "container")
     assert two.windows[0].p_value is None
@@ -79,8 +79,8 @@ def test_too_few_containers_are_a_pattern_and_one_counts_days(tmp_path: Path) ->
     one = use_of_place(place_log(tmp_path / "b", rows, n=1))
     assert (one.level, one.unit) == (0, "day")
     assert one.windows[0].n_units == 4
-    assert one.windows[0].p_value is not None
-    assert "about these fish only" in one.headline
+    assert (one.windows[0].p_value, one.windows[0].conf_low) == (None, None)
+    assert "told, not tested, and about these fish only" in one.headline
     assert any("about this container only" in text for text in one.limits)
 
 
@@ -124,7 +124,7 @@ def test_a_swap_of_sides_is_recognised(tmp_path: Path, how: str) -> None:
             more = {"side": side} if how == "a column" else {}
             rows += scans(f"A{i}", age, 15 + i % 2, 5 - i % 2, names=names, **more)
     if how == "an event":
-        events = [{"started": day(4), "batch": "all", "what": "other", "note": "lids swapped"}]
+        events = [{"started": day(4), "batch": "all", "what": "sides swapped"}]
     answer = use_of_place(place_log(tmp_path, rows, events=events))
     assert set(answer.scans.swapped) == {f"A{i}" for i in range(6)}
     assert {str(d.date()) for d in answer.scans.swapped.values()} == {day(4)}
@@ -151,7 +151,7 @@ def test_places_called_by_their_side_are_followed_over_a_swap(tmp_path: Path) ->
     for i in range(6):
         for age, left in ((2, 16), (3, 16), (4, 4), (5, 4)):
             rows += scans(f"A{i}", age, left, 20 - left, names=("left", "right"), area=50)
-    events = [{"started": day(4), "batch": "all", "what": "other", "note": "swapped the lid"}]
+    events = [{"started": day(4), "batch": "all", "what": "sides swapped"}]
     answer = use_of_place(place_log(tmp_path, rows, events=events), place="left")
     assert answer.windows[0].share == pytest.approx(0.8)
     assert any("name places by their side" in text for text in answer.limits)
@@ -220,18 +220,17 @@ def test_names_of_sides_are_parted_from_names_of_places() -> None:
     assert split_side("right") == ("right", None)
 
 
-def schooling(rng: np.random.Generator, *, n_days: int, rho: float, area: float) -> pd.DataFrame:
-    """Sightings of one school with no liking: a day's own share, 5 scans of 10 fish a day."""
+def schools(rng: np.random.Generator, *, n: int, n_days: int, rho: float, area: float):
+    """Sightings of n schools with no liking: a share of its own each, 5 scans of 10 fish a day."""
     shape = area * (1 / rho - 1), (1 - area) * (1 / rho - 1)
-    day_share = rng.beta(*shape, n_days)
-    seen = rng.binomial(10, np.repeat(day_share, 5))
-    dates = pd.Timestamp("2025-04-01") + pd.to_timedelta(np.repeat(np.arange(n_days), 5), "D")
-    share = seen / 10
+    own = rng.beta(*shape, n)
+    share = rng.binomial(10, np.repeat(own, 5 * n_days)) / 10
+    days = np.tile(np.repeat(np.arange(n_days), 5), n)
     return pd.DataFrame(
         {
-            "batch": "A",
-            "age_days": np.repeat(np.arange(n_days), 5).astype(float),
-            "date": dates,
+            "batch": np.repeat([f"A{i}" for i in range(n)], 5 * n_days),
+            "age_days": days.astype(float),
+            "date": pd.Timestamp("2025-04-01") + pd.to_timedelta(days, "D"),
             "side": None,
             "share": share,
             "share_low": share,
@@ -241,25 +240,32 @@ def schooling(rng: np.random.Generator, *, n_days: int, rho: float, area: float)
     )
 
 
+def test_one_school_is_never_tested_by_its_days() -> None:
+    table = schools(np.random.default_rng(5), n=1, n_days=20, rho=0.5, area=0.4)
+    windows, by_unit = use_by_window(table, [(0.0, None)], "day")
+    assert len(by_unit) == 20
+    assert (windows[0].p_value, windows[0].conf_low, windows[0].clear) == (None, None, False)
+
+
 @pytest.mark.parametrize("area", [0.5, 0.4])
-def test_a_school_without_liking_raises_few_false_alarms(area: float) -> None:
-    """Within-day correlation .1, 6 days × 5 scans × 10 fish: pooled sightings alarm falsely."""
+def test_schools_without_liking_raise_few_false_alarms(area: float) -> None:
+    """Six schools, correlation .1 within each, 6 days × 5 scans: pooled sightings alarm falsely."""
     rng = np.random.default_rng(4_711)
-    trials, offered, pooled = 600, 0, 0
+    trials, offered, pooled = 200, 0, 0
     for _ in range(trials):
-        table = schooling(rng, n_days=6, rho=0.1, area=area)
-        windows, _ = use_by_window(table, [(0.0, 7.0)], "day")
+        table = schools(rng, n=6, n_days=6, rho=0.1, area=area)
+        windows, _ = use_by_window(table, [(0.0, 7.0)], "container")
         offered += windows[0].clear
-        pooled += binomtest(round(10 * table["share"].sum()), 300, area).pvalue <= 0.05
+        pooled += binomtest(round(10 * table["share"].sum()), 1_800, area).pvalue <= 0.05
     assert offered / trials <= 0.07
     assert pooled / trials > 0.18
 
 
 def test_several_windows_raise_no_more_false_alarms_than_one() -> None:
     rng = np.random.default_rng(99)
-    trials, alarms = 200, 0
+    trials, alarms = 100, 0
     for _ in range(trials):
-        table = schooling(rng, n_days=18, rho=0.1, area=0.4)
-        windows, _ = use_by_window(table, [(0.0, 6.0), (6.0, 12.0), (12.0, None)], "day")
+        table = schools(rng, n=6, n_days=9, rho=0.1, area=0.4)
+        windows, _ = use_by_window(table, [(0.0, 3.0), (3.0, 6.0), (6.0, None)], "container")
         alarms += any(w.clear for w in windows)
     assert alarms / trials <= 0.07 + 2 * np.sqrt(0.07 * 0.93 / trials)

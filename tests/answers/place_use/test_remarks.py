@@ -13,7 +13,7 @@ from tests.answers.planted import Ask, Planted, check_planted, own_keys
 from tests.logs import Row, batch, day, write_log
 
 ALL = range(6)
-SWAPPED = {"started": day(4), "batch": "all", "what": "other", "note": "lids swapped"}
+SWAPPED = {"started": day(4), "batch": "all", "what": "sides swapped"}
 
 
 def scan(
