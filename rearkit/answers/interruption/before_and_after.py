@@ -1,33 +1,38 @@
-"""Every batch before and after a date: deaths, fry-days and growth, its controls, other dates."""
+"""Every batch before and after an event, beside the others of the keeper at the same ages."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
+from rearkit.batch.fates import accounts_of, fates_of, lines_of
 from rearkit.batch.lengths import measured_lengths
 from rearkit.logbook.account.ages import DAY
 from rearkit.logbook.logbook import Logbook
 
 INTERRUPTIONS = ("feed gap", "culture crash", "heater off", "power cut", "water problem")
 GROWTH_COLUMNS = ["batch", "span", "age_from", "age_to", "mm_from", "mm_to", "mm_a_day"]
+NEAR = 1e-9  # days
 
 
 @dataclass(frozen=True, kw_only=True)
 class Happening:
-    """One event: from when to when, to which batch.
+    """One event: from when to when, to which batches.
 
     Attributes
     ----------
     number : int
-        Its place in the Events sheet, from 1.
+        The place of its first row in the Events sheet, from 1.
+    numbers : tuple of int
+        The places of all its rows: rows of one kind with one beginning and one end are one event
+        that fell on several batches.
     what : str or None
         What happened.
-    batch : str
-        One batch, or ``all``.
+    batches : tuple of str
+        The batches it fell on, or ``("all",)``.
     started, ended : Timestamp
         The end is the start where none was written down.
     note : str or None
@@ -35,8 +40,9 @@ class Happening:
     """
 
     number: int
+    numbers: tuple[int, ...]
     what: str | None
-    batch: str
+    batches: tuple[str, ...]
     started: pd.Timestamp
     ended: pd.Timestamp
     note: str | None
@@ -46,10 +52,70 @@ class Happening:
         """How long it lasted, in days."""
         return float((self.ended - self.started) / DAY)
 
+    @property
+    def everywhere(self) -> bool:
+        """Whether it fell on every batch that ran then."""
+        return "all" in self.batches
+
+    def fell_on(self, brood: Brood) -> bool:
+        """Whether it fell on a brood: named, or running at the time of an event for all."""
+        if not self.everywhere:
+            return any(b in self.batches for b in brood.batches)
+        return brood.first < brood.age_on(self.ended) + NEAR and brood.last > brood.age_on(
+            self.started
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Brood:
+    """The fry of one line: one container, or those they were moved through.
+
+    Attributes
+    ----------
+    name : str
+        The first of its batches.
+    batches : tuple of str
+    fates : DataFrame
+        As in ``rearkit.batch.fates.fates_of``.
+    zero : Timestamp
+        The day from which its ages are counted.
+    clock : str
+        By what.
+    clutch : str or None
+    """
+
+    name: str
+    batches: tuple[str, ...]
+    fates: pd.DataFrame
+    zero: pd.Timestamp
+    clock: str
+    clutch: str | None
+
+    @property
+    def first(self) -> float:
+        """Age from which it was watched."""
+        return float(self.fates["age_from"].iloc[0])
+
+    @property
+    def last(self) -> float:
+        """Age at its last look."""
+        return float(self.fates["age_to"].iloc[-1])
+
+    def age_on(self, date: pd.Timestamp) -> float:
+        """Return its age on a date, whether or not it lived then."""
+        return float((date - self.zero) / DAY)
+
+    def watched(self, start: float, end: float) -> bool:
+        """Whether it was watched from one age to another, or until none was left."""
+        f = self.fates.iloc[-1]
+        left = f["at_risk"] + f["added"] - f["dead_found"] - f["missing"] - f["removed"]
+        over = self.last >= end - NEAR or (left < 0.5 and self.last > start)
+        return self.first <= start + NEAR and bool(over)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Window:
-    """Deaths and fry-days of one batch in one stretch of age.
+    """Deaths and fry-days of one brood in one stretch of age.
 
     Attributes
     ----------
@@ -61,8 +127,6 @@ class Window:
         Fish that vanished without a body, as the account places them.
     fry_days : float
         Fry alive at the look before, times days.
-    alive : float
-        Fry at risk where the stretch begins.
     """
 
     deaths: float
@@ -70,31 +134,20 @@ class Window:
     deaths_high: float
     missing: float
     fry_days: float
-    alive: float
 
-
-def happenings(log: Logbook) -> tuple[Happening, ...]:
-    """Return the events of a log, in the order of the sheet."""
-    return tuple(
-        Happening(
-            number=i + 1,
-            what=e.what,
-            batch=str(e.batch),
-            started=e.started,
-            ended=e.started if pd.isna(e.ended) else e.ended,
-            note=e.note,
-        )
-        for i, e in enumerate(log.events.itertuples(index=False))
-    )
+    @property
+    def per_100(self) -> float:
+        """Found dead a day, of every 100 fry."""
+        return 100.0 * self.deaths / self.fry_days
 
 
 def window(fates: pd.DataFrame, start: float, end: float) -> Window:
-    """Count deaths and fry-days of one batch in ``(start, end]``, ages in days.
+    """Count deaths and fry-days of one brood in ``(start, end]``, ages in days.
 
     Parameters
     ----------
     fates : DataFrame
-        The rows of ``log.fates`` of the batch.
+        The fates of the brood.
     start, end : float
         Ages in days. Dead fish found on day ``start`` died before it began.
     """
@@ -104,167 +157,161 @@ def window(fates: pd.DataFrame, start: float, end: float) -> Window:
     share = overlap / np.maximum(b - a, 1e-12)
     dead = fates["dead_found"].to_numpy(dtype=float)
     at_risk = fates["at_risk"].to_numpy(dtype=float)
-    inside = np.flatnonzero(overlap > 0)
     return Window(
         deaths=float((dead * share).sum()),
         deaths_low=float(dead[share > 1 - 1e-9].sum()),
         deaths_high=float(dead[share > 1e-9].sum()),
         missing=float((fates["missing"].to_numpy(dtype=float) * share).sum()),
         fry_days=float((at_risk * overlap).sum()),
-        alive=float(at_risk[inside[0]]) if inside.size else 0.0,
-    )
-
-
-def fates_by_batch(log: Logbook) -> dict[str, pd.DataFrame]:
-    """Return the rows of ``log.fates`` of every batch."""
-    return {str(b): f for b, f in log.fates.groupby("batch", sort=False)}
-
-
-def ages_at(log: Logbook, date: pd.Timestamp) -> dict[str, float]:
-    """Return the age of every batch on a date, whether or not it lived then."""
-    zero = log.batches.set_index("batch")["age_zero"]
-    return {str(b): float((date - z) / DAY) for b, z in zero.items()}
-
-
-def affected(log: Logbook, event: Happening, before: float, after: float) -> dict[str, float]:
-    """Return the batches an event fell on, with fry in both windows, and their age then."""
-    fates, ages = fates_by_batch(log), ages_at(log, event.started)
-    names = list(fates) if event.batch == "all" else [event.batch]
-    return {
-        b: ages[b]
-        for b in names
-        if b in fates
-        and window(fates[b], ages[b] - before, ages[b]).fry_days > 0
-        and window(fates[b], ages[b], ages[b] + event.days + after).fry_days > 0
-    }
-
-
-def controls(
-    log: Logbook, event: Happening, hit: Mapping[str, float], before: float, after: float
-) -> dict[str, tuple[float, str]]:
-    """Find batches that passed the same ages with nothing of the kind happening to them.
-
-    Returns
-    -------
-    dict
-        Batch to (the age that stands for the event, the affected batch it stands beside). A batch
-        is used once, beside the affected batch of its method that has fewest controls so far.
-    """
-    fates = fates_by_batch(log)
-    zero = log.batches.set_index("batch")["age_zero"]
-    method = log.batches.set_index("batch")["method"].to_dict()
-    found: dict[str, tuple[float, str]] = {}
-    load = dict.fromkeys(hit, 0)
-    for b, f in fates.items():
-        if b in hit:
-            continue
-        first, last = float(f["age_from"].iloc[0]), float(f["age_to"].iloc[-1])
-        able = [
-            (str(method.get(h)) != str(method.get(b)), load[h], h)
-            for h, age in hit.items()
-            if first <= age - before + 1e-9
-            and last >= age + event.days + after - 1e-9
-            and not disturbed(happenings(log), b, zero[b], age - before, age + event.days + after)
-        ]
-        if able:
-            beside = min(able, key=lambda one: one[:2])[2]
-            load[beside] += 1
-            found[b] = (hit[beside], beside)
-    return found
-
-
-def disturbed(
-    events: tuple[Happening, ...], batch: str, zero: pd.Timestamp, start: float, end: float
-) -> bool:
-    """Whether one of these events was an interruption that fell on a batch between two ages."""
-    return any(
-        e.what in INTERRUPTIONS
-        and e.batch in ("all", batch)
-        and (e.started - zero) / DAY < end
-        and (e.ended - zero) / DAY >= start
-        for e in events
     )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Placebo:
-    """How unusual the date of the event is among all dates of the same batches.
+class Passage:
+    """One brood over the ages before and after an event.
 
     Attributes
     ----------
-    log_ratio : float
-        log((deaths after + ½) / fry-days) − log((deaths before + ½) / fry-days) at the event.
-    others : DataFrame
-        ``date`` and ``log_ratio`` of every other date whose windows keep clear of the event's.
-    share : float or None
-        Share of all dates, the event's among them, with a ratio at least as large.
+    brood : Brood
+    age : float
+        The age that stands for the beginning of the event.
+    before_days, after_days : float
+        How far the windows reach from it; that after takes in the event itself.
+    before, after : Window
+    whole : bool
+        Whether it was watched through both windows.
     """
 
-    log_ratio: float
-    others: pd.DataFrame
-    share: float | None
+    brood: Brood
+    age: float
+    before_days: float
+    after_days: float
+    before: Window
+    after: Window
+    whole: bool
 
-    @property
-    def n_dates(self) -> int:
-        """Dates compared, without the event's own."""
-        return len(self.others)
+    def change(self, *, with_missing: bool = False) -> float:
+        """Return the change of the log death rate, half a death added on each side."""
+        rates = [
+            np.log((w.deaths + (w.missing if with_missing else 0.0) + 0.5) / w.fry_days)
+            for w in (self.after, self.before)
+        ]
+        return float(rates[0] - rates[1])
 
 
-def placebo_dates(
-    log: Logbook, event: Happening, names: list[str], before: float, after: float
-) -> Placebo:
-    """Compare the change at the event with the change at every other date.
+def happenings(log: Logbook) -> tuple[Happening, ...]:
+    """Return the events of a log in the order of the sheet, rows of one event joined."""
+    found: dict[tuple[object, ...], Happening] = {}
+    for i, e in enumerate(log.events.itertuples(index=False)):
+        ended = e.started if pd.isna(e.ended) else e.ended
+        what = None if e.what is None or pd.isna(e.what) else str(e.what)
+        note = None if e.note is None or pd.isna(e.note) else str(e.note)
+        key = (what, e.started, ended)
+        one = Happening(
+            number=i + 1,
+            numbers=(i + 1,),
+            what=what,
+            batches=(str(e.batch),),
+            started=e.started,
+            ended=ended,
+            note=note,
+        )
+        known = found.get(key)
+        if known is not None:
+            notes = dict.fromkeys(n for n in (known.note, note) if n)
+            one = replace(
+                known,
+                numbers=(*known.numbers, i + 1),
+                batches=tuple(dict.fromkeys((*known.batches, *one.batches))),
+                note="; ".join(notes) or None,
+            )
+        found[key] = one
+    return tuple(found.values())
 
-    Parameters
-    ----------
-    log : Logbook
-        The log.
-    event : Happening
-        The event.
-    names : list of str
-        The batches it fell on.
-    before, after : float
-        Lengths of the windows, days.
+
+def broods_of(log: Logbook) -> dict[str, Brood]:
+    """Return the broods of a log whose dead were written down, by name."""
+    clock = log.batches.set_index("batch")["clock"]
+    recorded = accounts_of(log)["dead_recorded"]
+    lines = lines_of(log)
+    return {
+        name: Brood(
+            name=name,
+            batches=lines[name].batches,
+            fates=fates,
+            zero=lines[name].age_zero,
+            clock=str(clock.get(name)),
+            clutch=lines[name].clutch,
+        )
+        for name, fates in sorted(fates_of(log).items())
+        if bool(recorded[name]) and pd.notna(lines[name].age_zero)
+    }
+
+
+def pass_by(
+    brood: Brood, age: float, event: Happening, before: float, after: float
+) -> Passage | None:
+    """Return a brood over the windows of an event at one age; None with no fry in either."""
+    end = age + event.days + after
+    early, late = window(brood.fates, age - before, age), window(brood.fates, age, end)
+    if not (early.fry_days > 0 and late.fry_days > 0):
+        return None
+    whole = brood.watched(age - before, end)
+    return Passage(
+        brood=brood,
+        age=age,
+        before_days=before,
+        after_days=event.days + after,
+        before=early,
+        after=late,
+        whole=whole,
+    )
+
+
+def hit_by(
+    event: Happening, broods: Mapping[str, Brood], before: float, after: float
+) -> dict[str, Passage]:
+    """Return the broods an event fell on that had fry on both sides of it, at their own age.
+
+    The window before one that was watched for fewer days is as much shorter.
     """
-    fates = {b: f for b, f in fates_by_batch(log).items() if b in names}
-    own = _log_ratio(log, fates, event.started, event.days, before, after)
-    rows = []
-    zero = log.batches.set_index("batch")["age_zero"]
-    first = min(zero[b] + float(f["age_from"].iloc[0]) * DAY for b, f in fates.items())
-    last = max(zero[b] + float(f["age_to"].iloc[-1]) * DAY for b, f in fates.items())
-    reach = (event.days + after) * DAY
-    for date in pd.date_range(first + before * DAY, last - reach, freq="D"):
-        if date - before * DAY < event.started + reach and date + reach > event.started:
-            continue
-        value = _log_ratio(log, fates, date, event.days, before, after)
-        if np.isfinite(value):
-            rows.append({"date": date, "log_ratio": value})
-    others = pd.DataFrame(rows, columns=["date", "log_ratio"])
-    n = len(others)
-    as_large = int((others["log_ratio"] >= own - 1e-9).sum()) if n else 0
-    return Placebo(log_ratio=own, others=others, share=(1 + as_large) / (1 + n) if n else None)
+    found = {}
+    for name, brood in broods.items():
+        age = brood.age_on(event.started)
+        if event.fell_on(brood) and age > brood.first:
+            found[name] = pass_by(brood, age, event, min(before, age - brood.first), after)
+    return {name: p for name, p in found.items() if p is not None}
 
 
-def _log_ratio(
-    log: Logbook,
-    fates: dict[str, pd.DataFrame],
-    date: pd.Timestamp,
-    days: float,
+def others_at(
+    age: float,
+    clock: str,
+    event: Happening,
+    events: Iterable[Happening],
+    broods: Mapping[str, Brood],
     before: float,
     after: float,
-) -> float:
-    ages = ages_at(log, date)
-    pairs = [
-        (window(f, ages[b] - before, ages[b]), window(f, ages[b], ages[b] + days + after))
-        for b, f in fates.items()
-    ]
-    both = [(a, b) for a, b in pairs if a.fry_days > 0 and b.fry_days > 0]  # as at the event
-    early, late = [a for a, _ in both], [b for _, b in both]
-    time0, time1 = sum(w.fry_days for w in early), sum(w.fry_days for w in late)
-    if not (time0 > 0 and time1 > 0):
-        return float("nan")
-    dead0, dead1 = sum(w.deaths for w in early), sum(w.deaths for w in late)
-    return float(np.log((dead1 + 0.5) / time1) - np.log((dead0 + 0.5) / time0))
+) -> dict[str, Passage]:
+    """Return every brood that passed the same ages whole, unhit by this event or its like."""
+    kinds = {*INTERRUPTIONS, event.what}
+    found = {}
+    for name, brood in broods.items():
+        if brood.clock != clock or event.fell_on(brood):
+            continue
+        passage = pass_by(brood, age, event, before, after)
+        start, end = age - before, age + event.days + after
+        if passage is None or not passage.whole:
+            continue
+        if not any(e.what in kinds and overlaps(e, brood, start, end) for e in events):
+            found[name] = passage
+    return found
+
+
+def overlaps(event: Happening, brood: Brood, start: float, end: float) -> bool:
+    """Whether an event fell on a brood between two ages."""
+    if not event.fell_on(brood):
+        return False
+    return brood.age_on(event.started) < end and brood.age_on(event.ended) >= start
 
 
 def growth_around(log: Logbook, event: Happening | None, names: list[str]) -> pd.DataFrame:
@@ -286,12 +333,13 @@ def growth_around(log: Logbook, event: Happening | None, names: list[str]) -> pd
     """
     if event is None:
         return pd.DataFrame(columns=GROWTH_COLUMNS)
-    ages = ages_at(log, event.started)
+    zero = log.batches.set_index("batch")["age_zero"]
     rows = []
     for b, series in measured_lengths(log, names).series.items():
-        start, end = ages[b], ages[b] + event.days
-        early = np.flatnonzero(series.days <= start + 1e-9)
-        late = np.flatnonzero((series.days >= end - 1e-9) & (series.days > start + 1e-9))
+        start = float((event.started - zero[b]) / DAY)
+        end = start + event.days
+        early = np.flatnonzero(series.days <= start + NEAR)
+        late = np.flatnonzero((series.days >= end - NEAR) & (series.days > start + NEAR))
         pairs = {}
         if len(early) > 1:
             pairs["before"] = (early[-2], early[-1])

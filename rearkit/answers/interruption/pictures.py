@@ -1,8 +1,7 @@
-"""Pictures of an event: death rates around it, the same on other dates, and the whole timeline."""
+"""Pictures of an event: death rates around it, and the whole timeline."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -15,12 +14,11 @@ from rearkit.answers.interruption.words import date_words, event_words
 from rearkit.logbook.account.ages import DAY
 from rearkit.pictures.picture import Picture
 from rearkit.pictures.style import FAINT, INK, bare, drawing_style, look
-from rearkit.words.numbers import decimals, number
+from rearkit.words.numbers import decimals, listed, number
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer
 
-TICKS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
 MARKS = {"removed": "v", "added": "^"}
 
 
@@ -43,10 +41,7 @@ def draw_rates(answer: InterruptionAnswer) -> Picture:
         for row in t.itertuples(index=False):
             hit = row.role == "affected"
             style = look(hit)
-            y = [
-                100 * row.deaths_before / row.fry_days_before,
-                100 * row.deaths_after / row.fry_days_after,
-            ]
+            y = [row.per_100_before, row.per_100_after]
             ax.plot(
                 [0, 1],
                 y,
@@ -71,7 +66,7 @@ def draw_rates(answer: InterruptionAnswer) -> Picture:
 def _name_ends(ax: Axes, answer: InterruptionAnswer) -> None:
     """Write the names of the containers it fell on beside their ends, kept apart."""
     t = answer.affected
-    ends = (100 * t["deaths_after"] / t["fry_days_after"]).to_numpy(dtype=float)
+    ends = t["per_100_after"].to_numpy(dtype=float)
     top = ax.get_ylim()[1]
     last = -0.02 * top
     for i in np.argsort(ends):
@@ -87,49 +82,7 @@ def _name_ends(ax: Axes, answer: InterruptionAnswer) -> None:
 
 
 def _rate(row: object, when: str) -> str:
-    return number(100 * getattr(row, f"deaths_{when}") / getattr(row, f"fry_days_{when}"), 2)
-
-
-def draw_dates(answer: InterruptionAnswer) -> Picture:
-    """Draw the change at the event among the changes at all other dates."""
-    p = answer.placebo
-    values = np.exp(p.others["log_ratio"].to_numpy(dtype=float)) if p is not None else np.zeros(0)
-    own = math.exp(p.log_ratio) if p is not None else float("nan")
-    picture = Picture(
-        alt=f"Dots: death rate after over before at {len(values)} other dates, and "
-        f"{number(own, 2)} at the event.",
-        caption="The same comparison made at every other date of the same containers (half a death "
-        "added on each side). The diamond is the event.",
-        width=6.4,
-        height=2.2,
-    )
-    with drawing_style():
-        ax = picture.subplots()
-        if len(values):
-            height = np.zeros(len(values))
-            order = np.argsort(values)
-            for i in range(1, len(order)):
-                near = abs(np.log(values[order[i]] / values[order[i - 1]])) < 0.12
-                height[order[i]] = height[order[i - 1]] + 1 if near else 0
-            ax.plot(values, height, ls="none", marker="o", ms=6, mfc=FAINT, mec=INK, mew=0.8)
-            ax.set_ylim(-1.2, max(height.max() + 1, 2.5))
-        if math.isfinite(own):
-            ax.plot(own, -0.6, ls="none", marker="D", ms=9, color=look(True).colour)
-        ax.axvline(1, color=INK, lw=0.8)
-        ax.set_xscale("log")
-        ticks = [t for t in TICKS if _inside(t, [*values, own])]
-        ax.set_xticks(ticks, [number(t, 2) for t in ticks])
-        ax.minorticks_off()
-        ax.set_yticks([])
-        ax.set_xlabel("death rate after over before")
-        ax.spines["left"].set_visible(False)
-        bare(ax)
-    return picture
-
-
-def _inside(tick: float, values: list[float]) -> bool:
-    known = [v for v in values if math.isfinite(v)] or [1.0]
-    return min(known) / 2 <= tick <= max(known) * 2 or tick == 1
+    return number(getattr(row, f"per_100_{when}"), 2)
 
 
 def draw_timeline(answer: InterruptionAnswer) -> Picture:
@@ -138,7 +91,7 @@ def draw_timeline(answer: InterruptionAnswer) -> Picture:
     starts = t[t["kind"] == "start"]
     batches = list(starts["batch"])
     events = [
-        f"{event_words(e)} ({'all batches' if e.batch == 'all' else e.batch})"
+        f"{event_words(e)} ({'all batches' if e.everywhere else listed(e.batches)})"
         for e in answer.events
     ]
     first, last = t["date"].min(), t[["date", "ended"]].max().max()
@@ -203,13 +156,13 @@ def _draw_events(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) -> 
         end = e.ended + 0.6 * DAY
         chosen = answer.event is not None and e.number == answer.event.number
         colour = look(chosen).colour
-        low, high = (-0.7, len(rows) - 0.3)
-        if e.batch in rows:
-            low, high = rows[e.batch] - 0.4, rows[e.batch] + 0.4
-        ax.fill_between([e.started, end], low, high, color=colour, alpha=0.35, lw=0)
+        whole = (-0.7, len(rows) - 0.3)
+        spans = [(rows[b] - 0.4, rows[b] + 0.4) for b in e.batches if b in rows]
+        for low, high in [whole] if e.everywhere else spans:
+            ax.fill_between([e.started, end], low, high, color=colour, alpha=0.35, lw=0)
         ax.annotate(
             str(e.what or "event"),
-            (e.started, high),
+            (e.started, max(high for _, high in spans or [whole])),
             xytext=(0, 2),
             textcoords="offset points",
             fontsize=8,
@@ -247,6 +200,5 @@ def _draw_windows(ax: Axes, answer: InterruptionAnswer, rows: dict[str, int]) ->
 
 PICTURES: dict[str, Callable[[InterruptionAnswer], Picture]] = {
     "main": draw_rates,
-    "dates": draw_dates,
     "timeline": draw_timeline,
 }

@@ -13,7 +13,7 @@ from rearkit.words.numbers import decimals, number
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer
 
-ROLES = {"affected": "hit by it", "control": "same age, spared"}
+ROLES = {"affected": "hit by it", "control": "same ages, spared"}
 KINDS = {
     "start": "started",
     "end": "ended",
@@ -38,11 +38,43 @@ def batches_table(answer: InterruptionAnswer) -> ReadableTable:
         dead, days = t[f"deaths_{when}"], t[f"fry_days_{when}"]
         frame[f"dead {when}"] = [decimals(x, 1) for x in dead]
         frame[f"fry-days {when}"] = [decimals(x, 0) for x in days]
-        frame[f"a day per 100, {when}"] = [
-            number(100 * d / n, 2) if n > 0 else "not known"
-            for d, n in zip(dead, days, strict=True)
+        frame[f"a day per 100, {when}"] = [number(x, 2) for x in t[f"per_100_{when}"]]
+    return ReadableTable(
+        frame=frame,
+        caption="Deaths before and after, batch by batch; of those spared the mean over the ages "
+        "that they stand for",
+    )
+
+
+def events_table(answer: InterruptionAnswer) -> ReadableTable:
+    """Lay out every event, each batch for itself, with the others at the same ages beside it."""
+    t = answer.by_event
+    frame = pd.DataFrame(
+        {
+            "event": [decimals(n, 0) for n in t["event"]],
+            "what": ["" if w is None else str(w) for w in t["what"]],
+            "began": [f"{d:%Y-%m-%d}" for d in t["started"]],
+            "batch": t["batch"],
+            "age, days": [decimals(x, 1) for x in t["age"]],
+            "dead before, after": [
+                f"{decimals(a, 1)}, {decimals(b, 1)}"
+                for a, b in zip(t["deaths_before"], t["deaths_after"], strict=True)
+            ],
+        }
+    )
+    for who, label in (("", ""), ("beside_", ", others")):
+        frame[f"a day per 100{label}"] = [
+            "none" if n == 0 and who else f"{number(a, 2)} to {number(b, 2)}"
+            for a, b, n in zip(
+                t[f"{who}per_100_before"], t[f"{who}per_100_after"], t["n_beside"], strict=True
+            )
         ]
-    return ReadableTable(frame=frame, caption="Deaths before and after, batch by batch")
+    frame["others"] = [decimals(n, 0) for n in t["n_beside"]]
+    return ReadableTable(
+        frame=frame,
+        caption="Found dead a day of every 100 fry before and after every event, batch by batch, "
+        "and in other batches at the same ages",
+    )
 
 
 def growth_table(answer: InterruptionAnswer) -> ReadableTable:
@@ -85,6 +117,7 @@ def timeline_table(answer: InterruptionAnswer) -> ReadableTable:
 
 TABLES: dict[str, Callable[[InterruptionAnswer], ReadableTable]] = {
     "main": batches_table,
+    "events": events_table,
     "growth": growth_table,
     "timeline": timeline_table,
 }

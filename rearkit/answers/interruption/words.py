@@ -9,19 +9,28 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from rearkit.words.blocks import Said, listed_prose
-from rearkit.words.numbers import MINUS, count, decimals, listed, number, p_is
+from rearkit.words.numbers import count, decimals, listed, number, p_is
 
 if TYPE_CHECKING:
     from rearkit.answers.interruption.answer import InterruptionAnswer
     from rearkit.answers.interruption.before_and_after import Happening
+    from rearkit.answers.interruption.verdict import Verdict
 
 SENTENCES: dict[str, str] = {
     "several_events": "The log has {n} events; this page is about number {number} of the sheet "
     "Events.",
     "not_dealt_out": "Nobody drew lots for when the event came and on whom, so whatever else went "
     "on in those days may be behind a change.",
-    "no_controls": "No container passed the same age without such an event, so what the age of the "
-    "fry alone would have done cannot be told.",
+    "told_not_tested": "Tested is only what fell on at least four clutches while four others "
+    "passed all the same ages without it (here: {n_hit} and {n_beside}). Counting fish instead "
+    "would take every outbreak, and the fall of deaths with age, for the event.",
+    "other_reading": "Bodies of single clutches would make the change look settled; with those "
+    "that vanished counted as dead, or with pairs or water systems as the units, it is not.",
+    "no_dead_written": "No dead fish were written down for {batches}, so they are not in it.",
+    "no_controls.all": "No other batch was watched through the same ages without such an event, so "
+    "what the age of the fry alone would have done cannot be told.",
+    "no_controls.some": "Nothing stands beside {batches}: no other batch was watched through the "
+    "same ages without such an event.",
     "controls_on_other_days": "Some containers it is compared with ({batches}) passed the same "
     "ages on other days, with whatever those days brought.",
     "controls_without_deaths": "In the containers of the same age nobody died in either window, so "
@@ -31,7 +40,7 @@ SENTENCES: dict[str, str] = {
     "missing_around": "Around the event {missing} vanished without a body; nobody knows when they "
     "died, so they are not in the rates.",
     "one_container_holds_most": "One container ({batch}) has {share} of the deaths after the "
-    "event, so the range is too narrow: its deaths did not fall independently.",
+    "event.",
     "first_week": "The days before the event lie in the first week of some batches ({batches}), "
     "when losses are said to be heaviest (common practice, no source): a fall was due anyway.",
     "other_events_inside": "Another interruption fell into the windows of {batches}.",
@@ -46,40 +55,30 @@ HEADLINES: dict[str, str] = {
     "told.",
     "quiet": "No fry were found dead in the days before or after {event}, so the record shows no "
     "change in deaths.",
-    "0.clear": "In this one container, after {event}, {deaths}: {change} ({span}){placebo}. "
-    "Whether the event or the age of the fry is behind it cannot be told from one container.",
-    "0.open": "In this one container, after {event}, {deaths}; whether the death rate changed is "
-    "not settled ({span}){placebo}.",
-    "1.clear": "Too little to go on: in {n} containers, after {event}, {deaths}: {change} ({span})"
-    "{placebo}. The age of the fry may be behind it.",
-    "1.open": "In {n} containers, after {event}, {deaths}; whether the death rate changed is not "
-    "settled ({span}){placebo}.",
-    "2.clear": "After {event}, {deaths}. Beside {controls} that passed the same age without it, "
-    "the change of the death rate was {relative} ({relative_span}); {excess}. The two go together; "
-    "nobody dealt the event out.",
-    "2.open": "After {event}, {deaths}. Beside {controls} that passed the same age without it, the "
-    "change of the death rate was {relative} ({relative_span}), which is not settled.",
-}
-
-CHANGE = {
-    "rose": "{ratio} times the death rate of before",
-    "fell": "a death rate {ratio} times that of before",
-    "from none": "none had died before",
+    "0.alone": "In this one container, after {event}, {deaths}. That is told, not tested: no other "
+    "batch was watched through the same ages, so what age alone brings cannot be told.",
+    "0.beside": "In this one container, after {event}, {deaths}; in {others} at the same age it "
+    "was {beside}. That is told, not tested.",
+    "1.alone": "In {units}, after {event}, {deaths}. That is told, not tested: no other batch was "
+    "watched through the ages of all of them, so what age alone brings cannot be told.",
+    "1.beside": "In {units}, after {event}, {deaths}; in {others} at the same ages it was "
+    "{beside}. That is told, not tested.",
+    "2.clear": "In {units}, after {event}, {deaths}. The death rate changed to {ratio} what it "
+    "changed to in those of the same ages that were spared ({span}), {against}. The two go "
+    "together; nobody dealt the event out.",
+    "2.open": "In {units}, after {event}, {deaths}. Whether the death rate changed otherwise than "
+    "in those of the same ages that were spared is not settled: {ratio} theirs ({span}), "
+    "{against}.",
 }
 
 WHATS = {"heater off": "heater outage", "moved": "move", "other": "event"}
 
-PLACEBO = {
-    "rare": "; of {n} other dates in the record, {k} show a rise as large",
-    "none": "; of {n} other dates in the record, none shows a rise as large",
-    "no dates": "; the record is too short to compare other dates",
-}
+EXPECTED = (
+    "Had they lost as many a day as the others at these ages, about {n} fry would have been found "
+    "dead after it; {found} were."
+)
 
-EXCESS = {
-    "more": "about {n} more died than was to be expected ({low} to {high})",
-    "none": "no more died than was to be expected",
-    "unknown": "how many were to be expected cannot be worked out from so few deaths",
-}
+NO_P = "no p, since the log can be read in ways that have too few units or point the other way"
 
 PRACTICE: dict[str, tuple[str, ...]] = {
     "feed": (
@@ -113,71 +112,73 @@ def date_words(date: pd.Timestamp) -> str:
 
 
 def headline(answer: InterruptionAnswer) -> str:
-    """Say in one sentence how deaths changed around the event."""
+    """Say in plain words how many died around the event, and how far that is told or tested."""
     if answer.event is None:
         return HEADLINES["none"]
     event = event_words(answer.event)
-    if answer.ratio is None:
+    hit, v = answer.affected, answer.verdict
+    if hit.empty:
         return HEADLINES["unwatched"].format(event=event)
-    hit = answer.affected
     if hit["deaths_before"].sum() + hit["deaths_after"].sum() < 0.5:
         return HEADLINES["quiet"].format(event=event)
-    judged = answer.contrast if answer.level == 2 else answer.ratio
-    clear = judged is not None and judged.p_value <= 0.05
-    return HEADLINES[f"{answer.level}.{'clear' if clear else 'open'}"].format(
+    if v is not None:
+        key = "clear" if v.settled else "open"
+    else:
+        key = "alone" if answer.expected is None else "beside"
+    return HEADLINES[f"{answer.level}.{key}"].format(
         event=event,
-        n=len(hit),
+        units=count(len(hit), "container"),
         deaths=deaths_words(answer),
-        change=change_words(answer),
-        span=times_span(answer.ratio.conf_low, answer.ratio.conf_high),
-        placebo=placebo_words(answer),
-        controls=count(len(answer.controls), "container"),
-        relative=_relative(answer),
-        relative_span=_relative_span(answer),
-        excess=excess_words(answer),
+        others=count(len(answer.controls), "other batch", "other batches"),
+        beside=beside_words(answer),
+        ratio="" if v is None else times(v.ratio),
+        span="" if v is None else times_span(v.conf_low, v.conf_high),
+        against="" if v is None else against_words(v),
     )
+
+
+def against_words(verdict: Verdict) -> str:
+    """Say how many units were held against how many."""
+    noun = "clutches" if verdict.unit == "clutch" else "containers"
+    return f"{verdict.n_hit} against {verdict.n_beside} {noun}"
+
+
+def pooled(table: pd.DataFrame, when: str) -> float | None:
+    """Return deaths a day of every 100 fry, all batches of a table together."""
+    days = float(table[f"fry_days_{when}"].sum())
+    return 100.0 * float(table[f"deaths_{when}"].sum()) / days if days > 0 else None
 
 
 def deaths_words(answer: InterruptionAnswer) -> str:
-    """Say deaths and fry-days after and before."""
-    s = answer.affected.sum(numeric_only=True)
+    """Say how many of 100 fry died a day after and before, and how many that were."""
+    hit = answer.affected
+    after, early = (decimals(hit[f"deaths_{w}"].sum(), 0) for w in ("after", "before"))
     return (
-        f"{_fry(s['deaths_after'])} died in {decimals(s['fry_days_after'], 0)} fry-days, against "
-        f"{_fry(s['deaths_before'], '')} in {decimals(s['fry_days_before'], 0)} before"
+        f"{number(pooled(hit, 'after'), 2)} of every 100 fry were found dead a day ({after} in "
+        f"all), against {number(pooled(hit, 'before'), 2)} before it ({early})"
     )
 
 
-def _fry(n: float, noun: str = " fry") -> str:
-    text = decimals(n, 0)
-    return ("no" if noun else "none") + noun if text == "0" else text + noun
+def beside_words(answer: InterruptionAnswer) -> str:
+    """Say the same of the others, weighed as the fry that it fell on: "1.2 against 1.9"."""
+    t = answer.by_event
+    t = t[(t["event"] == (answer.event and answer.event.number)) & (t["n_beside"] > 0)]
+    rates = []
+    for when in ("after", "before"):
+        days = t[f"fry_days_{when}"]
+        known = float(days.sum()) > 0
+        mean = (t[f"beside_per_100_{when}"] * days).sum() / days.sum() if known else None
+        rates.append(number(mean, 2))
+    return f"{rates[0]}, against {rates[1]} before"
 
 
-def change_words(answer: InterruptionAnswer) -> str:
-    """Say the ratio of the death rates."""
-    r = answer.ratio
-    if r is None or math.isnan(r.ratio):
-        return ""
-    if math.isinf(r.ratio):
-        return CHANGE["from none"]
-    return CHANGE["rose" if r.ratio >= 1 else "fell"].format(
-        ratio=times(r.ratio).removesuffix(" times")
-    )
-
-
-def times_span(low: float, high: float) -> str:
+def times_span(low: float | None, high: float | None) -> str:
     """Write an interval of a ratio: "1.3 to 29 times"."""
+    if low is None or high is None:
+        return "no range can be given"
     if math.isinf(high):
         return f"{number(low, 3)} times or more" if low > 0 else "any number of times"
     return f"{number(low, 3)} to {number(high, 3)} times"
-
-
-def _relative(answer: InterruptionAnswer) -> str:
-    c = answer.contrast
-    if c is None:
-        return ""
-    if not math.isfinite(c.ratio):
-        return "beyond any measure that theirs could give"
-    return f"{times(c.ratio)} theirs"
 
 
 def times(x: float) -> str:
@@ -186,87 +187,33 @@ def times(x: float) -> str:
     return f"{'1.0' if text == '1' else text} times"
 
 
-def _relative_span(answer: InterruptionAnswer) -> str:
-    c = answer.contrast
-    return "" if c is None else times_span(c.conf_low, c.conf_high)
-
-
-def placebo_words(answer: InterruptionAnswer) -> str:
-    """Say how unusual the date is among all; only where no container was spared."""
-    p = answer.placebo
-    if p is None or answer.level == 2:
-        return ""
-    if p.share is None:
-        return PLACEBO["no dates"]
-    k = round(p.share * (p.n_dates + 1)) - 1
-    return PLACEBO["rare" if k else "none"].format(n=p.n_dates, k=k)
-
-
-def excess_words(answer: InterruptionAnswer) -> str:
-    """Say how many more died than was to be expected, with its range."""
-    if answer.excess is None or answer.excess_low is None or answer.excess_high is None:
-        return EXCESS["unknown"]
-    if decimals(answer.excess, 0) == "0" or answer.excess < 0:
-        return EXCESS["none"]
-    return EXCESS["more"].format(
-        n=decimals(answer.excess, 0),
-        low=_signed(answer.excess_low),
-        high=_signed(answer.excess_high),
-    )
-
-
-def _signed(x: float) -> str:
-    text = decimals(abs(x), 0)
-    return f"{MINUS}{text}" if x < 0 and text != "0" else text
-
-
 def how_words(answer: InterruptionAnswer) -> list[str]:
     """Say what is held against what, and how sure it is."""
-    if answer.event is None or answer.ratio is None:
+    if answer.event is None or not answer.found:
         return []
-    e, r = answer.event, answer.ratio
+    e, v = answer.event, answer.verdict
     lasting = "on that day" if e.days == 0 else f"for {count(e.days, 'day')}"
     lines = [
         f"Asked about: {event_words(e)}, {lasting}; it fell on {listed(answer.affected['batch'])}.",
         f"Held against each other: the {decimals(answer.before_days, 1)} days before it began, and "
         f"the time from its beginning to {decimals(answer.after_days, 1)} days after its end. Such "
         "a window has to be chosen before looking; it is a setting of this page.",
-        f"Death rate after over before: {_ratio(r.ratio)} ({times_span(r.conf_low, r.conf_high)}), "
-        f"{p_is(r.p_value)}, exact if deaths fall independently of each other; in one "
-        "container they seldom do, so the range is rather too narrow.",
     ]
-    if answer.control_ratio is not None:
-        c = answer.control_ratio
+    if len(answer.controls):
         lines.append(
-            f"The same in {count(len(answer.controls), 'container')} that passed those ages "
-            f"without such an event: {_ratio(c.ratio)} ({times_span(c.conf_low, c.conf_high)})."
+            f"Beside them: {listed(answer.controls['batch'])}, watched through the same ages "
+            "without such an event. Early deaths fall by themselves, so only the same ages compare."
         )
-    if answer.contrast is not None:
-        x = answer.contrast
+    if answer.expected is not None:
+        found = decimals(answer.affected["deaths_after"].sum(), 0)
+        lines.append(EXPECTED.format(n=decimals(answer.expected, 0), found=found))
+    if v is not None:
+        p = f"{p_is(v.p_value)} ({v.p_method})" if v.p_value is not None else NO_P
         lines.append(
-            f"One over the other: {_ratio(x.ratio)} ({times_span(x.conf_low, x.conf_high)}), "
-            f"{p_is(x.p_value)}. By that, {excess_words(answer)}."
+            f"The change of the death rate over that of the others: {times(v.ratio)} "
+            f"({times_span(v.conf_low, v.conf_high)}), {against_words(v)}, one value each: {p}."
         )
-    elif answer.excess is not None:
-        lines.append(f"Had the rate gone on as before: {excess_words(answer)}.")
-    return [*lines, *_placebo_line(answer)]
-
-
-def _ratio(x: float) -> str:
-    if math.isnan(x):
-        return "not known"
-    return "from none" if math.isinf(x) else times(x)
-
-
-def _placebo_line(answer: InterruptionAnswer) -> list[str]:
-    p = answer.placebo
-    if p is None or p.share is None:
-        return ["The record is too short to compare this date with others."]
-    k = round(p.share * (p.n_dates + 1)) - 1
-    return [
-        f"Of {p.n_dates} other dates of the same containers, with windows clear of this event, {k} "
-        "show a rise as large or larger."
-    ]
+    return lines
 
 
 def growth_words(answer: InterruptionAnswer) -> list[str]:

@@ -64,7 +64,7 @@ class Looks:
     @cached_property
     def age_from(self) -> Floats:
         """Age at which the interval of every look begins, shape (k,)."""
-        return np.concatenate([[self.age_start], self.age[:-1]])
+        return np.concatenate([[self.age_start], self.age])[:-1]
 
     @cached_property
     def full(self) -> NDArray[np.bool_]:
