@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from rearkit.batch.remark import Remark
-from rearkit.words.numbers import about, count, decimals, listed, number, one_in, percent
+from rearkit.words.numbers import about, count, decimals, listed, one_in, percent
 
 SENTENCES: dict[str, str] = {
     "too_few_units.t": "The arrangement test cannot go below {p_min} with so few units, "
@@ -105,8 +105,6 @@ SENTENCES: dict[str, str] = {
     "nothing_to_compare": "There is one method only in this log, so it shows what happened, not "
     "what helped.",
     "other_method": "Batches of another method are not in this comparison: {methods}.",
-    "lengths_in_cm": "The lengths of this log are too small for fry in millimetres (half of them "
-    "are below {typical}), so they are read as centimetres.",
     "two_kinds_of_length": "Total and standard length are mixed; {n_fish} fish that were not "
     "measured in {kept} length are left out ({batches}).",
     "spread_left_out": "A standard deviation of more than half the mean was taken for a slip and "
@@ -128,7 +126,6 @@ WRITTEN: dict[str, Callable[[Any], str]] = {
     "p_min": lambda p: one_in(float(p)),
     "missing": lambda n: about(float(n)),
     "start": lambda n: about(float(n)),
-    "gap": lambda share: f"{number(100 * float(share), 2)} points",
     "share": lambda share: percent(float(share)),
     "needed": lambda n: str(math.ceil(float(n))),
     "n_batches": lambda n: count(n, "batch", "batches"),

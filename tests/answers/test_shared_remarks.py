@@ -119,11 +119,6 @@ def still_running(sheets: dict[str, Any]) -> None:
     sheets["sizes"] = []
 
 
-def in_centimetres(sheets: dict[str, Any]) -> None:
-    for row in sheets["sizes"]:
-        row["length_mm"] /= 10
-
-
 def some_standard_lengths(sheets: dict[str, Any]) -> None:
     for i, row in enumerate(sheets["sizes"]):
         row["length_type"] = "SL" if i < 4 else "TL"
@@ -135,6 +130,58 @@ def too_wide_a_spread(sheets: dict[str, Any]) -> None:
     )
 
 
+def a_day_too_early(sheets: dict[str, Any]) -> None:
+    """Count every batch but the last on day 27."""
+    for row in sheets["batches"][:-1]:
+        row["ended"] = day(27)
+
+
+def no_bodies(sheets: dict[str, Any]) -> None:
+    sheets["daily"] = []
+
+
+def counted_in_unlike_ways(sheets: dict[str, Any]) -> None:
+    for row in sheets["batches"]:
+        row["count_how"] = "eye" if row["method"] == "open" else "photo"
+
+
+def taken_out_without_a_reason(sheets: dict[str, Any]) -> None:
+    for row in sheets["batches"]:
+        if row["method"] == "shaded":
+            row["end_count"] -= 14
+            sheets["daily"].append({"date": day(6), "batch": row["batch"], "removed": 14})
+
+
+def two_groups_an_arm(column: str) -> Change:
+    """Let the clutches of a method share two pairs, or two systems of water, of their own."""
+
+    def change(sheets: dict[str, Any]) -> None:
+        for i, row in enumerate(sheets["batches"]):
+            row[column] = f"{row['method']} {i // 2 % 2}"
+
+    return change
+
+
+def names_that_may_be_one(sheets: dict[str, Any]) -> None:
+    """Name the clutches of one method K1 to K4 and those of the other k-1 to k-4."""
+    for i, row in enumerate(sheets["batches"]):
+        row["clutch"] = f"K{i // 2 + 1}" if row["method"] == "open" else f"K-{i // 2 + 1}"
+
+
+def two_readings_that_meet(sheets: dict[str, Any]) -> None:
+    """Bring the best open and the worst shaded tub near each other, each by a reading of its own.
+
+    As counted 27 of 40 and 31 of 40 live. If the 2 that are missing in the first were never there,
+    27 of 38 do; if the 3 that were taken out of the other had died, 28 of 40 do.
+    """
+    bodies = {row["batch"]: row for row in sheets["daily"]}
+    counted_in_unlike_ways(sheets)
+    bodies["open3"]["dead"] = 11
+    one_batch("shaded0", end_count=28)(sheets)
+    bodies["shaded0"]["dead"] = 9
+    sheets["daily"].append({"date": day(6), "batch": "shaded0", "removed": 3})
+
+
 def hardly_a_fish_left(sheets: dict[str, Any]) -> None:
     one_batch("open0", end_count=1)(sheets)
     sheets["daily"][0]["dead"] = 39
@@ -142,24 +189,25 @@ def hardly_a_fish_left(sheets: dict[str, Any]) -> None:
 
 TWO_EACH = dropped("open2", "open3", "shaded2", "shaded3")
 ONE_EACH = both(TWO_EACH, dropped("open1", "shaded1"))
-STOPPED_EARLY = one_batch("open0", ended=day(20), end_reason="accident")
+CRACKED = one_batch("open0", ended=day(20), end_reason="accident", left_out="cracked")
+NEVER_COUNTED = one_batch("open0", start_count="unknown", end_count="", ended="", end_reason="")
 
 PLANTED = {
     "too_few_units.t": plant(dropped("open3", "shaded3")),
-    "too_few_units.pattern": plant(TWO_EACH),
+    "too_few_units.few": plant(TWO_EACH),
     "too_few_units.one": plant(ONE_EACH),
     "aliased": plant(one_shelf_a_method),
     "assigned_unknown": plant(every_batch(how_assigned="")),
     "not_random": plant(every_batch(how_assigned="my choice")),
     "unequal_clocks": plant(both(the_trial(age_from="hatch"), one_batch("open0", hatched=""))),
-    "missing_differs": plant(bodies_found("open", 2)),
     "unplanned_look": plant(nothing, earlier_looks=1),
     "plan_before": Planted(
         said=lambda folder: fair(folder, describe_trial),
         silent=lambda folder: asked(folder, the_trial(plan_written_on=None), describe_trial),
     ),
     "plan_after_start": plant(the_trial(plan_written_on=day(3)), ask=describe_trial),
-    "left_out_without_rule": plant(both(STOPPED_EARLY, the_trial(exclusions=None))),
+    "left_out_without_rule": plant(both(CRACKED, the_trial(exclusions=None))),
+    "left_out_by_rule": plant(CRACKED),
     "smaller_arm_varies": plant(both(dropped("open3"), one_batch("open0", end_count=4))),
     "batch_stopped": plant(one_batch("open0", end_count=60)),
     "usual_assumed": plant(the_trial(usual=None, tested=None)),
@@ -169,25 +217,34 @@ PLANTED = {
     "shared_water": plant(
         both(one_batch("open0", water="sump"), one_batch("shaded1", water="sump"))
     ),
-    "block_dropped": plant(both(split_in_pairs, STOPPED_EARLY)),
+    "block_dropped": plant(both(split_in_pairs, NEVER_COUNTED)),
     "day_not_declared": plant(the_trial(judged_on_day=None)),
-    "day_not_reached": plant(the_trial(judged_on_day=35)),
     "late_first_count": plant(one_batch("open0", started=day(4))),
     "no_plan": plant(the_trial(plan_written_on=None)),
-    "unit_left_out": plant(STOPPED_EARLY),
     "looks.planned": plant(the_trial(looks_planned=2), earlier_looks=1),
     "looks.unplanned": plant(the_trial(looks_planned=None), earlier_looks=1),
     "looks.more": plant(nothing, earlier_looks=1),
-    "never_counted": plant(
-        one_batch("open0", start_count="unknown", end_count="", ended="", end_reason="")
-    ),
+    "never_counted": plant(NEVER_COUNTED),
     "still_running": plant(still_running),
     "missing_fish": plant(bodies_found("open", 12)),
     "missing_cannot_erase": plant(bodies_found("open", 13)),
     "missing_can_erase": plant(bodies_found("open", 2)),
     "nothing_to_compare": plant(dropped(*CLUTCHES[:4])),
+    "which_methods": plant(
+        both(one_batch("open0", method="moss"), the_trial(usual=None, tested=None))
+    ),
+    "day_set": plant(the_trial(judged_on_day=21), day=28),
+    "day_before_declared": plant(a_day_too_early),
+    "reading_open_units": plant(both(every_batch(end_count=""), no_bodies)),
+    "reading_missing_by_arm.unlike": plant(both(counted_in_unlike_ways, no_bodies)),
+    "reading_missing_by_arm.rough": plant(both(every_batch(start_count="38-42"), no_bodies)),
+    "reading_taken_out": plant(taken_out_without_a_reason),
+    "reading_pairs": plant(two_groups_an_arm("parents")),
+    "reading_water": plant(two_groups_an_arm("water")),
+    "reading_same_clutch": plant(names_that_may_be_one),
+    "reading_put_back": plant(one_batch("open0", end_count=39, left_out="looked odd")),
+    "reading_all_together": plant(two_readings_that_meet),
     "other_method": plant(one_batch("open0", method="floating plants")),
-    "lengths_in_cm": plant(in_centimetres, ask=compare_growth),
     "two_kinds_of_length": plant(some_standard_lengths, ask=compare_growth),
     "spread_left_out": plant(too_wide_a_spread, ask=compare_growth),
     "too_few_survivors": plant(hardly_a_fish_left, ask=compare_effort),

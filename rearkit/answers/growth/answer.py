@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
-import numpy as np
 import pandas as pd
 
 from rearkit.answers.answer import Answer
@@ -19,19 +18,20 @@ from rearkit.answers.growth.secondary import (
     secondary_outcomes,
 )
 from rearkit.answers.growth.unit_growth import (
-    BesideGrowth,
     GrowthDays,
+    check_asked,
     choose_growth_days,
     growth_by_container,
     growth_by_method,
     growth_by_unit,
-    survival_beside,
 )
-from rearkit.batch.growth import ContainerCurves, final_lengths, grow_containers
-from rearkit.batch.lengths import MeasuredLengths, measured_lengths
-from rearkit.design.claims import Claim, claim
-from rearkit.design.comparison import Comparison, compare_units
+from rearkit.batch.growth import ContainerCurves, final_lengths
+from rearkit.batch.lengths import MeasuredLengths
+from rearkit.design.claims import UNSETTLED_MOST, Claim, beside_survival, claim
+from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design, find_design
+from rearkit.design.too_few import TooFew, too_few
+from rearkit.design.unit_lengths import BesideGrowth, UnitLengths, unit_lengths
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.growth.profile import Asymptote
 from rearkit.words.remarks import SENTENCES, WRITTEN
@@ -50,20 +50,18 @@ class GrowthAnswer(Answer):
         The layout of the units that have a length on the day.
     days : GrowthDays
         The day, the length waited for, and the ages that rates are taken between.
-    measured : MeasuredLengths
-        What was measured.
-    curves : ContainerCurves
-        The curve of every container.
+    lengths : UnitLengths
+        Lengths of every unit on the day, compared, with survival beside them.
     finals : dict of Asymptote
         Final lengths, if they may be told.
-    beside : BesideGrowth
-        Survival of the same batches.
     by_container, by_unit, by_method : DataFrame
         What the curves say.
     comparison : Comparison or None
         Length on the day, tested − usual; None where nothing is compared.
     claim : Claim
         How far the words may go.
+    small : TooFew or None
+        How far chance reaches, where there are too few units to test; in mm.
     secondary : SecondaryOutcomes
         The other curves, evenness, fry of at least the length per 20 started.
     warmth : Warmth
@@ -88,33 +86,42 @@ class GrowthAnswer(Answer):
 
     design: Design
     days: GrowthDays
-    measured: MeasuredLengths
-    curves: ContainerCurves
+    lengths: UnitLengths
     finals: dict[str, Asymptote]
-    beside: BesideGrowth
     by_container: pd.DataFrame
     by_unit: pd.DataFrame
     by_method: pd.DataFrame
     comparison: Comparison | None
     claim: Claim
+    small: TooFew | None
     secondary: SecondaryOutcomes
     warmth: Warmth
     main_outcome: str | None
 
     @property
+    def measured(self) -> MeasuredLengths:
+        """What was measured."""
+        return self.lengths.measured
+
+    @property
+    def curves(self) -> ContainerCurves:
+        """The curve of every container."""
+        return self.lengths.curves
+
+    @property
+    def beside(self) -> BesideGrowth:
+        """Survival of the same containers."""
+        return self.lengths.beside
+
+    @property
     def interim(self) -> bool:
         """Whether this is a look at a trial that still runs: no verdict is given."""
-        return (
-            self.comparison is not None
-            and self.beside.chosen is not None
-            and self.beside.chosen.interim
-        )
+        return self.comparison is not None and self.lengths.interim
 
     @property
     def extrapolated(self) -> bool:
         """Whether a compared length lies outside the sampled days of its container."""
-        taking_part = self.by_unit["unit"].isin(self.design.units["unit"])
-        return bool(self.by_unit.loc[taking_part, "extrapolated"].any())
+        return bool(self.lengths.extrapolated)
 
     def table(self) -> pd.DataFrame:
         """Return one row a unit."""
@@ -179,63 +186,76 @@ def compare_growth(
 
     Notes
     -----
-    One curve a container, all of one kind, fitted to its daily means; the derived length is one
-    value a unit, and units are compared as in every other question. Fish are never the unit.
+    One curve a container, all of one kind, fitted to its daily means. On a day that was measured
+    the measured mean is the length, between days the curve; it is one value a unit, and units are
+    compared as in every other question, by every reading that changes them. Fish are never the
+    unit. Where survival is not settled alike by all its readings, no more than an association is
+    claimed of length.
     A length outside the sampled days of a container is extrapolated and costs a step.
     """
+    check_asked(day, length_mm, rate_from, rate_to)
     whole = find_design(log, compare=compare, usual=usual, tested=tested)
-    batches = [b for bs in whole.units["batches"] for b in bs]
-    measured = measured_lengths(log, batches)
-    curves = grow_containers(measured, curve=curve, adult_length_mm=adult_length_mm)
-    days = choose_growth_days(
+    lengths = unit_lengths(
         log,
         whole,
-        curves,
         day=day,
+        seed=seed,
         length_mm=length_mm,
-        rate_from=rate_from,
-        rate_to=rate_to,
+        curve=curve,
+        adult_length_mm=adult_length_mm,
     )
-    beside = survival_beside(log, whole, days.day, seed)
+    curves = lengths.curves
+    days = choose_growth_days(lengths, rate_from=rate_from, rate_to=rate_to)
     finals = final_lengths(curves)
     litres = log.batches.set_index("batch")["litres"].astype(float).to_dict()
-    by_container = growth_by_container(whole, curves, days, beside, finals, litres)
+    by_container = growth_by_container(whole, lengths, days, finals, litres)
     by_unit = growth_by_unit(whole, by_container)
-    design = _compared(whole, by_unit)
-    comparison = _compare(design, by_unit)
+    design = lengths.designs["length"]
+    comparison = lengths.comparisons["length"]
     main = log.trial.get("main_outcome")
     answer = GrowthAnswer(
         log_name=log.name,
         design=design,
         days=days,
-        measured=measured,
-        curves=curves,
+        lengths=lengths,
         finals=finals,
-        beside=beside,
         by_container=by_container,
         by_unit=by_unit,
-        by_method=growth_by_method(design, by_unit),
+        by_method=growth_by_method(design, by_unit, _alive_then(lengths)),
         comparison=comparison,
-        claim=claim(design, growth_downgrades(log, design, beside, by_unit, earlier_looks)),
-        secondary=secondary_outcomes(whole, design, curves, by_unit, days.day),
-        warmth=growth_and_warmth(log, batches, curves, zero_growth_c=zero_growth_c),
+        claim=_claim(log, lengths, earlier_looks),
+        small=_small(design, by_unit),
+        secondary=secondary_outcomes(lengths),
+        warmth=growth_and_warmth(log, by_container["batch"], curves, zero_growth_c=zero_growth_c),
         main_outcome=None if main is None else str(main),
     )
     return replace(answer, remarks=tuple(growth_remarks(log, answer, earlier_looks)))
 
 
-def _compared(whole: Design, by_unit: pd.DataFrame) -> Design:
-    """Return the layout of the units that have a length on the day."""
-    known = by_unit["length_at"].notna() & np.isfinite(by_unit["length_at"])
-    alive = by_unit.loc[by_unit["survival"] != 0, "unit"]
-    design = whole.restricted(alive, reason="no_fish_left")
-    return design.restricted(by_unit.loc[known, "unit"], reason="not_measured")
+def _alive_then(lengths: UnitLengths) -> Comparison | None:
+    """Return survival of the methods, where it is judged on the very day of the lengths."""
+    judged = lengths.beside.chosen
+    return lengths.survival if lengths.on_judging_day and judged is not None else None
 
 
-def _compare(design: Design, by_unit: pd.DataFrame) -> Comparison | None:
-    if design.tier == "single" or design.units.empty:
+def _claim(log: Logbook, lengths: UnitLengths, earlier_looks: int) -> Claim:
+    """Place the comparison of lengths on the claim ladder, never above where survival lets it."""
+    design, comparison = lengths.designs["length"], lengths.comparisons["length"]
+    level = claim(
+        design,
+        growth_downgrades(log, lengths, earlier_looks),
+        readings=() if comparison is None else comparison.readings,
+        interim=lengths.interim,
+    )
+    if comparison is not None and lengths.survival is None:
+        return replace(level, level=min(level.level, UNSETTLED_MOST))
+    return beside_survival(level, lengths.survival)
+
+
+def _small(design: Design, by_unit: pd.DataFrame) -> TooFew | None:
+    if design.tier not in ("one", "few"):
         return None
-    return compare_units(design, by_unit.set_index("unit")["length_at"])
+    return too_few(design, by_unit.set_index("unit")["length_at"])
 
 
 def _facts(answer: GrowthAnswer) -> dict[str, Any]:
@@ -278,6 +298,11 @@ def _facts(answer: GrowthAnswer) -> dict[str, Any]:
     facts |= _comparison_facts(answer.comparison)
     p = _p_facts(answer.comparison)
     facts |= dict.fromkeys(p) if answer.interim else p  # no verdict before the planned day
+    facts["readings"] = (
+        [] if answer.comparison is None else [r.facts() for r in answer.comparison.readings]
+    )
+    if answer.small is not None:
+        facts |= {f"small_{name}": value for name, value in vars(answer.small).items()}
     facts |= _survivor_facts(answer)
     facts |= answer.secondary.facts() | answer.warmth.facts()
     facts["spread"] = answer.measured.spread_table().to_dict("records")
@@ -316,12 +341,16 @@ def _p_facts(c: Comparison | None) -> dict[str, Any]:
 
 
 def _survivor_facts(answer: GrowthAnswer) -> dict[str, Any]:
-    """Return survival beside growth, and what the loss of the smallest alone could do."""
+    """Return survival beside growth, and what the loss of the smallest alone could do.
+
+    ``runts_lost_low`` and ``runts_lost_high`` are the ends of what it can do to the difference.
+    """
     chosen = answer.beside.chosen
     facts: dict[str, Any] = {
         "survival_day": None if chosen is None else chosen.day,
         "survival_landmark": None if chosen is None else chosen.landmark,
     }
+    facts["survival_at_best"] = answer.beside.at_best
     names = ("survival_usual", "survival_tested", "runts_lost_low", "runts_lost_high")
     facts |= dict.fromkeys(names)
     if answer.comparison is None:
@@ -330,6 +359,6 @@ def _survivor_facts(answer: GrowthAnswer) -> dict[str, Any]:
     return facts | {
         "survival_usual": float(arms.at[False, "survival"]),
         "survival_tested": float(arms.at[True, "survival"]),
-        "runts_lost_low": -float(arms.at[False, "runts_lost_mm"]),
-        "runts_lost_high": float(arms.at[True, "runts_lost_mm"]),
+        "runts_lost_low": -float(arms.at[False, "runts_lost_high"]),
+        "runts_lost_high": float(arms.at[True, "runts_lost_high"]),
     }

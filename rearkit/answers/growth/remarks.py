@@ -6,15 +6,20 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
-from rearkit.answers.growth.unit_growth import BesideGrowth
 from rearkit.batch.remark import Remark
 from rearkit.design.claims import Claim
 from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
 from rearkit.design.downgrades import downgrades_of, plan_is_late, unequal_clocks
-from rearkit.design.layout_remarks import UNEVEN_SPREAD, this_look, too_few_units
+from rearkit.design.layout_remarks import (
+    UNEVEN_SPREAD,
+    about_the_readings,
+    this_look,
+    too_few_units,
+)
+from rearkit.design.readings import agree
+from rearkit.design.unit_lengths import UnitLengths
 from rearkit.logbook.logbook import Logbook
 
 if TYPE_CHECKING:
@@ -24,25 +29,15 @@ CROWDED = 1.25  # from this ratio of fish per litre on, crowding alone may expla
 OUTCOME = "length"
 
 
-def growth_downgrades(
-    log: Logbook,
-    design: Design,
-    beside: BesideGrowth,
-    by_unit: pd.DataFrame,
-    earlier_looks: int,
-) -> list[str]:
+def growth_downgrades(log: Logbook, lengths: UnitLengths, earlier_looks: int) -> list[str]:
     """Return a code for everything that costs a comparison of lengths a step.
 
     Parameters
     ----------
     log : Logbook
         The log.
-    design : Design
-        The layout of the units that are compared.
-    beside : BesideGrowth
-        Survival of the same batches.
-    by_unit : DataFrame
-        Growth of every unit.
+    lengths : UnitLengths
+        The lengths that are compared, with survival beside them.
     earlier_looks : int
         Looks at the result before this one.
 
@@ -52,10 +47,11 @@ def growth_downgrades(
         Those of a survival comparison, and: a length that is extrapolated, an outcome that the
         plan did not name as the main one, a unit that nobody measured.
     """
+    design = lengths.designs["length"]
     if design.tier in ("single", "one"):
         return []
-    steps = _shared_steps(log, design, beside, earlier_looks)
-    if _compared(design, by_unit)["extrapolated"].any():
+    steps = _shared_steps(log, design, lengths, earlier_looks)
+    if lengths.extrapolated:
         steps.append("length_extrapolated")
     main = log.trial.get("main_outcome")
     if main is not None and str(main) != OUTCOME:
@@ -66,17 +62,14 @@ def growth_downgrades(
 
 
 def _shared_steps(
-    log: Logbook, design: Design, beside: BesideGrowth, earlier_looks: int
+    log: Logbook, design: Design, lengths: UnitLengths, earlier_looks: int
 ) -> list[str]:
-    followed = {b for bs in design.units["batches"] for b in bs} <= set(beside.by_batch)
-    if beside.chosen is not None and followed:
-        return downgrades_of(log, design, beside.chosen, earlier_looks)
+    if lengths.beside.chosen is not None:
+        steps = downgrades_of(log, design, lengths.beside.chosen, earlier_looks)
+        interim = lengths.beside.chosen.interim and not lengths.interim
+        return [s for s in steps if not (interim and s == "unplanned_look" and not earlier_looks)]
     steps = ["unequal_clocks"] if unequal_clocks(log, design) else []
     return [*steps, "plan_after_start"] if plan_is_late(log) else steps
-
-
-def _compared(design: Design, by_unit: pd.DataFrame) -> pd.DataFrame:
-    return by_unit[by_unit["unit"].isin(design.units["unit"])]
 
 
 def _not_measured(design: Design) -> list[str]:
@@ -114,6 +107,13 @@ def growth_remarks(log: Logbook, answer: GrowthAnswer, earlier_looks: int) -> It
 
 def _about_the_claim(answer: GrowthAnswer, c: Comparison, level: Claim) -> Iterator[Remark]:
     design = answer.design
+    own = list(about_the_readings(c))
+    yield from own
+    survival = answer.lengths.survival
+    if survival is not None and not agree(survival.readings):
+        yield Remark(code="survival_not_alike")
+        said = {remark.code for remark in own}
+        yield from (r for r in about_the_readings(survival) if r.code not in said)
     if design.tier in ("t", "few", "one"):
         yield too_few_units(design)
     if design.aliased:
@@ -131,8 +131,7 @@ def _values_of(code: str, answer: GrowthAnswer) -> dict[str, object]:
     if code == "second_outcome":
         return {"main": answer.main_outcome}
     if code == "length_extrapolated":
-        units = _compared(answer.design, answer.by_unit)
-        return {"day": answer.days.day, "units": units.loc[units["extrapolated"], "unit"].tolist()}
+        return {"day": answer.days.day, "units": answer.lengths.extrapolated}
     return {}
 
 
@@ -170,12 +169,15 @@ def _about_survivors(answer: GrowthAnswer) -> Iterator[Remark]:
     if answer.beside.chosen is None or table["survival"].isna().any():
         yield Remark(code="growth_without_survival")
         return
+    never = sorted(b for b in answer.by_container["batch"] if b not in answer.beside.by_batch)
+    if never:
+        yield Remark(code="never_counted", values={"batches": never})
     if c is None:
-        bounds = answer.by_unit["runts_lost_mm"].dropna()
+        bounds = answer.by_unit["runts_lost_high"].dropna()
         if len(bounds) and float(bounds.max()) > 0:
             yield Remark(code="runts_lost_single", values={"most": float(bounds.max())})
         return
-    low, high = -table.at[False, "runts_lost_mm"], table.at[True, "runts_lost_mm"]
+    low, high = -table.at[False, "runts_lost_high"], table.at[True, "runts_lost_high"]
     if np.isfinite([low, high]).all() and high - low > 0:
         within = bool(low <= c.estimate <= high)
         yield Remark(

@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 
 from rearkit.batch.growth import ContainerCurves
-from rearkit.design.comparison import Comparison, arm_means, compare_units
+from rearkit.design.comparison import Comparison, arm_means
 from rearkit.design.design import Design
+from rearkit.design.unit_lengths import UnitLengths
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.growth.curves import CURVES
 from rearkit.stats.growth.growth_rates import (
@@ -76,48 +77,25 @@ class SecondaryOutcomes:
         return facts
 
 
-def secondary_outcomes(
-    design: Design,
-    compared: Design,
-    curves: ContainerCurves,
-    by_unit: pd.DataFrame,
-    day: float | None,
-) -> SecondaryOutcomes:
+def secondary_outcomes(lengths: UnitLengths) -> SecondaryOutcomes:
     """Compute what stands beside the comparison of lengths.
 
     Parameters
     ----------
-    design : Design
-        The layout with every unit.
-    compared : Design
-        The layout of the units that have a length.
-    curves : ContainerCurves
-        The curves of all containers.
-    by_unit : DataFrame
-        One row a unit.
-    day : float or None
-        The day of the lengths; None if there are none.
+    lengths : UnitLengths
+        The lengths, evenness and joint outcome, as every page shows them.
 
     Returns
     -------
     SecondaryOutcomes
         Comparisons are None where nothing is compared.
     """
+    day = np.nan if lengths.day is None else lengths.day
     return SecondaryOutcomes(
-        by_curve=_by_curve(compared, curves, np.nan if day is None else day),
-        cv=_compare_known(design, by_unit, "cv"),
-        long_enough=_compare_known(design, by_unit, "long_enough_of_20"),
+        by_curve=_by_curve(lengths.designs["length"], lengths.curves, day),
+        cv=lengths.comparisons["length_cv"],
+        long_enough=lengths.comparisons["long_enough"],
     )
-
-
-def _compare_known(design: Design, by_unit: pd.DataFrame, name: str) -> Comparison | None:
-    """Compare one column of the units that have it; None where fewer than two methods remain."""
-    values = by_unit.set_index("unit")[name].astype(float)
-    known = values[np.isfinite(values)]
-    kept = design.restricted(known.index, reason="no_value")
-    if kept.tier == "single" or kept.units["tested"].nunique() < 2:
-        return None
-    return compare_units(kept, known)
 
 
 def _by_curve(design: Design, curves: ContainerCurves, day: float) -> pd.DataFrame:

@@ -57,7 +57,8 @@ def survival_table(answer: GrowthAnswer) -> ReadableTable:
     frame["alive"] = [percent(x) for x in t["survival"]]
     frame["fish a litre"] = [decimals(x, 1) for x in t["fish_per_litre"]]
     frame["if the smallest died, mm"] = [
-        "not known" if x != x else f"+{decimals(x, 1)}" for x in t["runts_lost_mm"]
+        "not known" if high != high else f"+{decimals(low, 1)} to +{decimals(high, 1)}"
+        for low, high in zip(t["runts_lost_low"], t["runts_lost_high"], strict=True)
     ]
     if answer.days.length_mm is not None:
         wanted = decimals(answer.days.length_mm, 1)
@@ -68,7 +69,8 @@ def survival_table(answer: GrowthAnswer) -> ReadableTable:
     return ReadableTable(
         frame=frame,
         caption=f"Length and survival together, day {day}. “If the smallest died”: by how much "
-        "that alone could have raised the mean",
+        "that alone could have raised the mean, those lost being between nothing and the smallest "
+        "that is left",
     )
 
 

@@ -10,20 +10,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rearkit.batch.growth import ContainerCurves, ContainerGrowth
-from rearkit.batch.survival import BatchSurvival
+from rearkit.batch.growth import ContainerGrowth
+from rearkit.design.comparison import Comparison
 from rearkit.design.design import Design
-from rearkit.design.judging_day import JudgingDay, choose_day
-from rearkit.design.unit_survival import follow_lines
+from rearkit.design.unit_lengths import UnitLengths
 from rearkit.errors import DesignError
-from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.unit_t import t_one
 from rearkit.stats.growth.growth_rates import absolute_growth_rate, specific_growth_rate
 from rearkit.stats.growth.profile import Asymptote
-from rearkit.stats.growth.size_spread import share_at_least, smallest_lost_shift
+from rearkit.stats.growth.size_spread import share_at_least
 
-FRY = 20.0
-ALL_LOST = 0.999  # above this share lost, nothing is said of the mean of the few that are left
 # What is averaged over the containers of a unit, and over the units of a method.
 MEASURES = (
     "length_at",
@@ -35,7 +31,8 @@ MEASURES = (
     "cv",
     "survival",
     "fish_per_litre",
-    "runts_lost_mm",
+    "runts_lost_low",
+    "runts_lost_high",
     "share_long_enough",
     "long_enough_of_20",
 )
@@ -56,9 +53,9 @@ class GrowthDays:
     wanted : float or None
         The declared day, where no container was measured that late.
     length_mm : float or None
-        The length whose day is asked for; None if no length is reached by all.
+        The length whose day is asked for; None if nothing was measured.
     length_from : str
-        ``"asked"``, ``"trial"`` (the size to move), ``"chosen"`` or ``"none"``.
+        ``"asked"``, ``"trial"`` (the size to move), ``"these fish"`` or ``"none"``.
     rate_from, rate_to : float or None
         Ages between which growth rates are taken; None if the containers share no such span.
     """
@@ -73,59 +70,34 @@ class GrowthDays:
 
 
 def choose_growth_days(
-    log: Logbook,
-    design: Design,
-    curves: ContainerCurves,
-    *,
-    day: float | None,
-    length_mm: float | None,
-    rate_from: float | None,
-    rate_to: float | None,
+    lengths: UnitLengths, *, rate_from: float | None, rate_to: float | None
 ) -> GrowthDays:
-    """Choose the day, the length and the ages that the growth of a log is judged by.
+    """Choose the length and the ages that the growth of a log is judged by, beside the day.
 
     Parameters
     ----------
-    log, design, curves
-        The log, its layout, and the curves of its containers.
-    day, length_mm, rate_from, rate_to : float or None
+    lengths : UnitLengths
+        The lengths, with their day.
+    rate_from, rate_to : float or None
         What was asked for.
-
-    Returns
-    -------
-    GrowthDays
-        The day is the one asked for; else ``judged_on_day`` if any container was measured that
-        late; else the latest sampled day on which most containers can be compared.
-
-    Raises
-    ------
-    DesignError
-        If a day or a length that was asked for cannot be one.
     """
-    _check(day, length_mm, rate_from, rate_to)
-    grown = [
-        curves.containers[b]
-        for batches in design.units["batches"]
-        for b in batches
-        if b in curves.containers
-    ]
-    the_day, declared, wanted = _day(log, grown, day)
-    length, source = _length(log, grown, length_mm)
-    first, last = _span(grown)
+    first, last = _span(list(lengths.curves.containers.values()))
+    when = lengths.when
     return GrowthDays(
-        day=the_day,
-        declared=declared,
-        wanted=wanted,
-        length_mm=length,
-        length_from=source,
+        day=when.day,
+        declared=when.declared,
+        wanted=when.wanted,
+        length_mm=lengths.long_mm,
+        length_from=lengths.long_from,
         rate_from=first if rate_from is None else rate_from,
         rate_to=last if rate_to is None else rate_to,
     )
 
 
-def _check(
+def check_asked(
     day: float | None, length_mm: float | None, rate_from: float | None, rate_to: float | None
 ) -> None:
+    """Refuse a day, a length or a span that cannot be one."""
     for name, value in (("day", day), ("rate_from", rate_from), ("rate_to", rate_to)):
         if value is not None and not math.isfinite(value):
             raise DesignError(
@@ -145,43 +117,6 @@ def _check(
         )
 
 
-def _day(
-    log: Logbook, grown: list[ContainerGrowth], day: float | None
-) -> tuple[float | None, bool, float | None]:
-    if not grown:
-        return None, day is not None, day
-    if day is not None and any(c.can_tell(day) for c in grown):
-        return float(day), True, None
-    declared = log.trial.get("judged_on_day")
-    planned = None if declared is None else float(str(declared))
-    if day is None and planned is not None and any(not c.extrapolated(planned) for c in grown):
-        return planned, True, None
-    wanted = day if day is not None else planned
-    return _latest_common(grown), False, wanted
-
-
-def _latest_common(grown: list[ContainerGrowth]) -> float:
-    """Return the latest sampled day on which most containers have a length."""
-    days = sorted({float(d) for c in grown for d in c.data.days})
-    return max(days, key=lambda d: (sum(not c.extrapolated(d) for c in grown), d))
-
-
-def _length(
-    log: Logbook, grown: list[ContainerGrowth], length_mm: float | None
-) -> tuple[float | None, str]:
-    if length_mm is not None:
-        return float(length_mm), "asked"
-    planned = log.trial.get("size_to_move_mm")
-    if planned is not None:
-        return float(str(planned)), "trial"
-    curved = [c for c in grown if c.fit is not None]
-    if not curved:
-        return None, "none"
-    most = math.floor(min(c.length_at(c.last_day) for c in curved))
-    least = max(c.length_at(c.first_day) for c in curved)
-    return (float(most), "chosen") if most >= least and most > 0 else (None, "none")
-
-
 def _span(grown: list[ContainerGrowth]) -> tuple[float | None, float | None]:
     """Return the span of ages that lies inside the sampled days of every container with a curve."""
     curved = [c for c in grown if c.fit is not None]
@@ -191,119 +126,54 @@ def _span(grown: list[ContainerGrowth]) -> tuple[float | None, float | None]:
     return (first, last) if first < last else (None, None)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class BesideGrowth:
-    """Survival of the same containers to the day on which they are measured.
-
-    Attributes
-    ----------
-    chosen : JudgingDay or None
-        The day and the landmark; None if there is no day, or survival cannot be followed to it.
-    by_batch : dict of BatchSurvival
-        Every batch that can be followed.
-    """
-
-    chosen: JudgingDay | None
-    by_batch: dict[str, BatchSurvival]
-
-    def survival(self, batch: str) -> float:
-        """Give the share alive on the day; nan if the batch was not watched up to it."""
-        if self.chosen is None or batch not in self.by_batch:
-            return NOTHING
-        return self.by_batch[batch].survival
-
-    def curves(self) -> dict[str, pd.DataFrame]:
-        """Return the survival curve of every batch."""
-        return {b: s.curve for b, s in self.by_batch.items()}
-
-
-def survival_beside(log: Logbook, design: Design, day: float | None, seed: int) -> BesideGrowth:
-    """Follow every batch of the layout to the day on which its fish are measured.
-
-    Parameters
-    ----------
-    log, design
-        The log and its layout.
-    day : float or None
-        The day; None if nothing was measured.
-    seed : int
-        Seeds each batch's own interval.
-
-    Returns
-    -------
-    BesideGrowth
-        Batches that were watched up to the day, or had died out by then; none where the day lies
-        before the batches were first watched together.
-    """
-    nothing = BesideGrowth(chosen=None, by_batch={})
-    if day is None:
-        return nothing
-    try:
-        chosen = choose_day(log, design, day)
-    except DesignError:
-        return nothing
-    begun = [b for bs in design.units["batches"] for b in bs if _begun(chosen, b)]
-    followed = follow_lines(log, design.compare, begun, chosen, seed)
-    known = {b: s for b, s in followed.items() if _watched(chosen, b) or s.alive == 0}
-    return BesideGrowth(chosen=chosen, by_batch=known)
-
-
-def _begun(chosen: JudgingDay, batch: str) -> bool:
-    day = chosen.day_of(batch) if batch in chosen.lasts else chosen.day
-    return chosen.landmark < day and chosen.firsts.get(batch, math.inf) < day
-
-
-def _watched(chosen: JudgingDay, batch: str) -> bool:
-    return chosen.day_of(batch) <= chosen.lasts[batch]
-
-
 def _beside_columns(
-    batch: str,
-    container: ContainerGrowth | None,
-    beside: BesideGrowth,
+    row: Mapping[str, Any],
+    lengths: UnitLengths,
     litres: Mapping[str, float],
-    days: GrowthDays,
 ) -> dict[str, float]:
-    """Return survival, crowding, the bound on lost runts and the joint outcome of one batch.
+    """Return survival, crowding, the bounds on lost runts and the joint outcome of one line.
 
-    ``runts_lost_mm`` is by how much the loss of the smallest alone could have raised the mean: the
-    shift of a normal mean, times CV and mean.
+    ``runts_lost_low`` and ``runts_lost_high`` say by how much the loss of the smallest alone may
+    have raised the mean, whatever the shape of the lengths: those lost were between hatching (0 mm
+    at the least) and the smallest that is left (the mean, where no single fish were measured).
     """
-    survival = beside.survival(batch)
-    known = np.isfinite(survival)
-    alive = beside.by_batch[batch].alive if known else NOTHING
-    cv = container.cv if container is not None else NOTHING
-    day = NOTHING if days.day is None else days.day
-    length = container.length_at(day) if container is not None else NOTHING
-    lost = 1.0 - survival if known else NOTHING
-    shift = float(smallest_lost_shift(lost)) if 0 <= lost < ALL_LOST else NOTHING
-    wanted = days.length_mm
-    share = NOTHING if wanted is None else float(share_at_least(wanted, length, cv))
-    joint = 0.0 if survival == 0 and wanted is not None else FRY * survival * share
+    line, day = row["line"], NOTHING if lengths.day is None else lengths.day
+    survival, length = float(row["survival"]), float(row["length"])
+    one = lengths.beside.by_batch.get(line)
+    alive = NOTHING if one is None else one.alive
+    smallest = lengths.measured.smallest_near(line, day)
+    lost = 1.0 - survival
+    gap = 0.0 if np.isnan(smallest) else max(length - smallest, 0.0)
+    wanted = lengths.long_mm
+    share = NOTHING if wanted is None else float(share_at_least(wanted, length, row["length_cv"]))
     return {
         "survival": survival,
         "alive": alive,
-        "fish_per_litre": alive / litres.get(batch, NOTHING),
-        "runts_lost_mm": shift * cv * length,
+        "fish_per_litre": alive / litres.get(line, NOTHING),
+        "runts_lost_low": lost * gap if np.isfinite(length) else NOTHING,
+        "runts_lost_high": lost * length,
         "share_long_enough": share,
-        "long_enough_of_20": joint,
+        "long_enough_of_20": float(row["long_enough"]),
     }
 
 
 def growth_by_container(
     design: Design,
-    curves: ContainerCurves,
+    lengths: UnitLengths,
     days: GrowthDays,
-    beside: BesideGrowth,
     finals: Mapping[str, Asymptote],
     litres: Mapping[str, float],
 ) -> pd.DataFrame:
-    """Return one row a batch of the design: what its curve says, and what stands beside it.
+    """Return one row a line of the design: what its curve says, and what stands beside it.
 
     Parameters
     ----------
-    design, curves, days, beside
-        The layout, the curves, what is asked for, and survival.
+    design : Design
+        The layout with every unit.
+    lengths : UnitLengths
+        Its lengths.
+    days : GrowthDays
+        What is asked for.
     finals : mapping of str to Asymptote
         Final lengths that may be told.
     litres : mapping
@@ -312,12 +182,14 @@ def growth_by_container(
     Returns
     -------
     DataFrame
-        A batch without lengths, or with no fish left on the day, has no length.
+        A line without lengths, or with no fish left on the day, has no length.
     """
     rows = []
+    told = lengths.by_line.set_index("line", drop=False)
     for unit in design.units.itertuples(index=False):
         for batch in unit.batches:
-            container = curves.containers.get(batch)
+            container = lengths.curves.containers.get(batch)
+            one = told.loc[batch]
             row: dict[str, Any] = {
                 "batch": batch,
                 "unit": unit.unit,
@@ -325,10 +197,14 @@ def growth_by_container(
                 "method": unit.method,
                 "tested": unit.tested,
             }
-            row |= _beside_columns(batch, container, beside, litres, days)
+            row |= _beside_columns(one, lengths, litres)
             row |= _curve_columns(container, days, finals.get(batch))
-            if row["survival"] == 0:
-                row |= {"length_at": NOTHING, "joined_length_at": NOTHING}
+            row |= {
+                "length_at": float(one["length"]),
+                "joined_length_at": float(one["joined"]),
+                "extrapolated": bool(one["extrapolated"]),
+                "cv": float(one["length_cv"]),
+            }
             rows.append(row)
     return pd.DataFrame(rows)
 
@@ -339,7 +215,6 @@ def _curve_columns(
     """Return what one curve says, or blanks where there is none."""
     if container is None:
         return _unmeasured()
-    day = NOTHING if days.day is None else days.day
     wanted = NOTHING if days.length_mm is None else days.length_mm
     reached = container.day_reached(wanted)
     fit = container.fit
@@ -350,14 +225,10 @@ def _curve_columns(
         "last_day": container.last_day,
         "n_days": container.data.n_days,
         "n_measured": float(container.data.n_fish.sum()),
-        "length_at": container.length_at(day),
-        "joined_length_at": container.joined_at(day),
-        "extrapolated": container.extrapolated(day),
         "day_reached": reached,
         "day_extrapolated": bool(np.isfinite(reached)) and container.extrapolated(reached),
         "joined_day_reached": container.data.day_reached(wanted),
         **_rates(container, days),
-        "cv": container.cv,
         "at_bound": fit is not None and fit.at_bound,
         "converged": fit is not None and fit.converged,
         "asymptote": NOTHING if final is None else final.interval.estimate,
@@ -369,9 +240,9 @@ def _curve_columns(
 
 
 def _unmeasured() -> dict[str, Any]:
-    flags = ("extrapolated", "day_extrapolated", "rate_extrapolated", "at_bound", "converged")
-    numbers = ("first_day", "last_day", "length_at", "joined_length_at", "day_reached")
-    rest = ("joined_day_reached", "sgr", "mm_per_day", "cv")
+    flags = ("day_extrapolated", "rate_extrapolated", "at_bound", "converged")
+    numbers = ("first_day", "last_day", "day_reached")
+    rest = ("joined_day_reached", "sgr", "mm_per_day")
     return {
         "curve": None,
         "instead": "not_measured",
@@ -458,7 +329,9 @@ def _summed(criteria: list[dict[str, float]]) -> dict[str, float]:
     return {name: float(sum(c.get(name, np.inf) for c in criteria)) for name in names}
 
 
-def growth_by_method(design: Design, by_unit: pd.DataFrame) -> pd.DataFrame:
+def growth_by_method(
+    design: Design, by_unit: pd.DataFrame, survival: Comparison | None
+) -> pd.DataFrame:
     """Return one row a method: means over its units, with t intervals on one less than the units.
 
     Parameters
@@ -467,6 +340,8 @@ def growth_by_method(design: Design, by_unit: pd.DataFrame) -> pd.DataFrame:
         The layout as compared.
     by_unit : DataFrame
         As :func:`growth_by_unit` returns it; units that take no part are left out.
+    survival : Comparison or None
+        Survival of the two methods over every unit that started, if they can be compared.
 
     Returns
     -------
@@ -487,8 +362,12 @@ def growth_by_method(design: Design, by_unit: pd.DataFrame) -> pd.DataFrame:
             if name != "day_reached":
                 values = values[np.isfinite(values)]
             row |= _with_interval(name, values)
-        for name in ("survival", "fish_per_litre", "runts_lost_mm", "joined_length_at"):
+        for name in ("fish_per_litre", "runts_lost_low", "runts_lost_high", "joined_length_at"):
             row[name] = _mean(group[name])
+        started = by_unit[by_unit["tested"] == tested]  # those that died out included
+        row["survival"] = _mean(started["survival"])
+        if survival is not None:
+            row["survival"] = survival.mean_tested if tested else survival.mean_usual
         row["extrapolated"] = bool(group["extrapolated"].any())
         row["day_extrapolated"] = bool(group["day_extrapolated"].any())
         rows.append(row)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rearkit.design.comparison import Comparison
 from rearkit.words import comparisons
 from rearkit.words.blocks import Said, listed_prose
-from rearkit.words.comparisons import p_or_why, units_of
+from rearkit.words.comparisons import p_or_why, too_few_words, units_of
 from rearkit.words.numbers import (
     MINUS,
     count,
@@ -61,13 +61,16 @@ SENTENCES: dict[str, str] = {
     "growth_without_survival": "Survival could not be followed up to this day, so nobody can say "
     "whether the small ones had died.",
     "runts_lost_within": "Only fish that live are measured. If those lost were always the "
-    "smallest, that alone would shift the difference to anywhere from {low} mm to {high} mm. The "
-    "difference seen lies within that, so it may have nothing to do with growth.",
+    "smallest, however small, that alone would shift the difference to anywhere from {low} mm to "
+    "{high} mm. The difference seen lies within that, so it may have nothing to do with growth; "
+    "fry that are long enough, per 20 started, do not hang on it.",
     "runts_lost_beyond": "Only fish that live are measured. If those lost were always the "
-    "smallest, that alone would shift the difference to anywhere from {low} mm to {high} mm. The "
-    "difference seen goes beyond that.",
+    "smallest, however small, that alone would shift the difference to anywhere from {low} mm to "
+    "{high} mm. The difference seen goes beyond that.",
     "runts_lost_single": "Only fish that live are measured. If those lost were always the "
-    "smallest, that alone would have raised a mean by up to {most} mm.",
+    "smallest, however small, that alone would have raised a mean by up to {most} mm.",
+    "survival_not_alike": "The log can be read in ways that do not say the same of how many fry "
+    "lived. Only those are measured, so nothing above an association is said of their length.",
     "crowding": "Fish with more room often grow faster. On that day there were {litre_usual} to a "
     "litre with {usual} and {litre_tested} with {tested}, which by itself may make a difference.",
     "curve_one_day": "Measured on one day only, so the length of that day is taken as it is and "
@@ -114,6 +117,8 @@ HEADLINES: dict[str, str] = {
     "general.",
     "interim": "Interim look, no verdict: on day {day} fry were {mm_tested} mm long with {tested} "
     "and {mm_usual} mm with {usual}, in {units}.",
+    "1.few": "Too few to tell: on day {day} fry were {mm_tested} mm long with {tested} and "
+    "{mm_usual} mm with {usual}, in {units}. {reach}",
     "1": "Too little to go on: on day {day} fry were {mm_tested} mm long with {tested} and "
     "{mm_usual} mm with {usual}, in {units}.",
     "2.settled": "On day {day}, fry that lived were {gap} where the method was {tested} ({span}), "
@@ -131,6 +136,9 @@ HEADLINES: dict[str, str] = {
 }
 EXTRAPOLATED = " These lengths are extrapolated."
 ALIVE = " Alive by then: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20 with {usual}."
+ALIVE_AT_BEST = (
+    " Alive by then, at best: {tested_of_20} of 20 with {tested}, {usual_of_20} of 20 with {usual}."
+)
 
 STEPS = comparisons.STEPS | {
     "length_extrapolated": "lengths that are extrapolated",
@@ -155,6 +163,7 @@ def headline(answer: GrowthAnswer) -> str:
         mm_tested=decimals(c.mean_tested, 1),
         mm_usual=decimals(c.mean_usual, 1),
         gap=_gap(c.estimate),
+        reach=reach_words(answer),
         span=span_words(c.conf_low, c.conf_high, 1, "mm longer", "mm shorter"),
     )
     return text + (EXTRAPOLATED if answer.extrapolated else "") + _alive(answer)
@@ -167,8 +176,15 @@ def _key(answer: GrowthAnswer, c: Comparison) -> str:
     if level == 0:
         return "0.one"
     if level == 1:
-        return "1"
+        return "1" if answer.small is None else "1.few"
     return f"{level}.{'settled' if c.settled else 'open'}"
+
+
+def reach_words(answer: GrowthAnswer) -> str:
+    """Say how far apart units treated alike lay, and what difference chance alone reaches."""
+    if answer.small is None:
+        return ""
+    return too_few_words(answer.design, answer.small, lambda mm: f"{decimals(mm, 1)} mm")
 
 
 def _longer(x: float) -> str:
@@ -187,7 +203,8 @@ def _alive(answer: GrowthAnswer) -> str:
     arms = answer.by_method.set_index("tested")["survival"]
     if arms.isna().any():
         return ""
-    return ALIVE.format(
+    text = ALIVE_AT_BEST if answer.beside.at_best else ALIVE
+    return text.format(
         tested_of_20=of_20(float(arms[True])),
         usual_of_20=of_20(float(arms[False])),
         tested=answer.design.tested,

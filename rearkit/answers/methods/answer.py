@@ -28,6 +28,7 @@ from rearkit.design.companions import values_in
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
+from rearkit.design.unit_lengths import unit_lengths
 from rearkit.design.unit_survival import follow_batches, survival_by_unit
 from rearkit.design.ways import weigh_survival
 from rearkit.errors import DesignError
@@ -261,7 +262,8 @@ def _contrast(
     by_batch = follow_batches(log, design, chosen, seed)
     by_unit = survival_by_unit(design, by_batch)
     weighed = weigh_survival(log, design, chosen, by_batch, seed)
-    measured = measure(log, design, chosen, by_batch, by_unit, weighed)
+    lengths = unit_lengths(log, entire, day=day, seed=seed)
+    measured = measure(log, design, chosen, by_batch, by_unit, weighed, lengths)
     outcomes = outcomes_of(design, measured, by_batch, chosen, main)
     steps = downgrades_of(log, design, chosen, earlier_looks)
     if changed and design.tier not in ("single", "one"):

@@ -15,7 +15,7 @@ from rearkit.batch.survival import BatchSurvival
 from rearkit.design.comparison import Comparison, compare_units, unit_means
 from rearkit.design.design import Design
 from rearkit.design.judging_day import JudgingDay
-from rearkit.design.unit_lengths import UnitLengths, unit_lengths
+from rearkit.design.unit_lengths import UnitLengths
 from rearkit.design.unit_minutes import UnitMinutes, unit_minutes
 from rearkit.logbook.logbook import Logbook
 from rearkit.stats.compare.unit_t import Equivalence, equivalence, holm, t_two
@@ -76,7 +76,8 @@ class Measured:
 
     def by_unit(self) -> pd.DataFrame:
         """Return one row a unit with every outcome beside its counts."""
-        table = self.survival.merge(self.lengths.by_unit, on="unit", how="left")
+        lengths = self.lengths.by_unit.drop(columns="extrapolated")
+        table = self.survival.merge(lengths, on="unit", how="left")
         work = self.minutes.by_unit[["unit", "minutes", "minutes_per_survivor"]]
         return table.merge(work, on="unit", how="left")
 
@@ -88,12 +89,13 @@ def measure(
     by_batch: Mapping[str, BatchSurvival],
     by_unit: pd.DataFrame,
     weighed: Comparison | None,
+    lengths: UnitLengths,
 ) -> Measured:
-    """Measure survival, lengths, minutes and stages on the units of a design."""
+    """Gather survival, lengths, minutes and stages on the units of a design."""
     fates = fates_of(log, design.compare)
     return Measured(
         survival=by_unit,
-        lengths=unit_lengths(log, design, chosen.day, by_batch),
+        lengths=lengths,
         minutes=unit_minutes(log, design, chosen, by_batch),
         weighed=weighed,
         stages=stages_by_batch(design.units, fates, sorted({*STAGES, chosen.landmark, chosen.day})),
@@ -149,10 +151,11 @@ def _one(
     known = values[np.isfinite(values)]
     lacking = tuple(str(u) for u in values.index if u not in known.index)
     comparison = None
-    divided = name == "minutes_per_survivor" and measured.minutes.hollow
     kept = design.restricted(list(known.index), reason="no_value")
-    if kept.tier != "single" and not divided:
-        comparison = measured.weighed if name == "survival" else compare_units(kept, known)
+    if kept.tier != "single":
+        told_once = {"survival": measured.weighed, **measured.minutes.comparisons}
+        told_once |= measured.lengths.comparisons
+        comparison = told_once[name] if name in told_once else compare_units(kept, known)
     return Outcome(
         name=name,
         role=role,

@@ -145,8 +145,8 @@ def when_to_move(
 
     Notes
     -----
-    Dates beyond the measured days are extrapolated, and none is given further ahead than the
-    measured days are long.
+    Dates beyond the measured days are extrapolated, and none is given further ahead than half
+    the measured days are long.
     """
     batches = log.batches[~log.batches["stopped"].astype(bool)]
     if batches.empty:

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy import stats
 
-from rearkit.batch.growth import ContainerCurves, ContainerGrowth
+from rearkit.batch.growth import ContainerCurves, ContainerGrowth, day_of_growth
 from rearkit.errors import DesignError
 from rearkit.logbook.logbook import Logbook
+from rearkit.stats.growth.curve_fit import GrowthFit
 from rearkit.stats.growth.profile import day_interval
 from rearkit.stats.growth.size_spread import SMALLEST_TENTH
 
 WINDOW_LEVEL = 0.80
 FEWEST_CONTAINERS = 3  # with fewer there is no spread among containers to widen a window by
-FARTHEST = 1.0  # no date is given further ahead than this many times the measured span
+FARTHEST = 0.5  # no date is given further ahead than this many times the measured span
 RECENT_DAYS = 14.0  # the stretch that the present death rate is taken from
 ROUNDING = 1e-9
 LARGEST_LITRES = 100_000.0
@@ -36,7 +37,8 @@ class SizeWindow:
         ahead for a date), ``"never"`` (not on this curve), ``"no_curve"``, ``"no_lengths"`` or
         ``"no_limit"``.
     day, low, high : float
-        Age in days by the batch's own curve, and the window; nan where there is none.
+        Age in days by the batch's own curve, and the window; nan where there is none, and for the
+        end of a window that is left open.
     extrapolated : bool
         Whether the age lies outside the measured days.
     mean_needed_mm : float
@@ -86,9 +88,10 @@ def size_window(
     Returns
     -------
     SizeWindow
-        The batch's own curve gives the age. Its profile interval is widened, for days that are
-        still to come, by how much the containers of the log differ in the days that they take for
-        the same stretch of growth.
+        The batch's own curve gives the age. The window takes in the profile interval under every
+        curve that does about as well; for days that are still to come it is widened by how much
+        the containers of the log differ in the days that they take for the same stretch of growth,
+        and left open where it would end further ahead than half the measured days are long.
 
     Notes
     -----
@@ -129,59 +132,105 @@ def _window(
     needed: float,
     level: float,
 ) -> SizeWindow:
-    day = container.day_reached(needed)
-    state = _size_state(container, day, needed, known)
+    state, day = _state_and_day(container, needed, known)
     low = high = math.nan
     n = 0
-    if state in ("reached", "ahead") and np.isfinite(day):
-        low, high = _own_interval(container, needed, day, level)
-        if state == "ahead":
-            half, n = _spread_of_days(container, curves, known.length_now, needed, level)
-            low = max(day - math.hypot(day - low, half), container.last_day)
-            high = day + math.hypot(high - day, half)
-    return SizeWindow(
+    if state == "ahead":
+        low, high = _over_curves(curves.as_good(container.batch), needed, day, level)
+        half, n = _spread_of_days(container, curves, needed, level)
+        half = math.hypot(half, _by_evenness(container, curves, known, needed, day, level))
+        low = max(day - math.hypot(day - low, half), container.last_day)
+        high = day + math.hypot(high - day, half)
+        high = high if high <= _farthest(container) else math.nan
+    elif state == "reached" and np.isfinite(day) and container.fit is not None:
+        low, high = _over_curves(curves.as_good(container.batch), needed, day, level)
+        high = min(high, container.last_day)
+    return replace(
+        known,
         state=state,
         day=day,
         low=low,
         high=high,
         extrapolated=bool(np.isfinite(day)) and container.extrapolated(day),
         mean_needed_mm=needed,
-        length_now=known.length_now,
-        tenth_now=known.tenth_now,
-        last_day=known.last_day,
-        cv=known.cv,
-        cv_from=known.cv_from,
         n_containers=n,
     )
 
 
-def _size_state(container: ContainerGrowth, day: float, needed: float, known: SizeWindow) -> str:
+def _by_evenness(
+    container: ContainerGrowth,
+    curves: ContainerCurves,
+    known: SizeWindow,
+    needed: float,
+    day: float,
+    level: float,
+) -> float:
+    """Return by how many days the age may be off as the spread among the fish is not known well."""
+    if known.cv_from == "own":
+        error = known.cv / math.sqrt(2.0 * container.data.within_df)
+    else:
+        others = [c.cv for c in curves.containers.values() if np.isfinite(c.cv)]
+        error = float(np.std(others, ddof=1)) if len(others) > 1 else 0.0
+    share = 1.0 - SMALLEST_TENTH * (known.cv if np.isfinite(known.cv) else 0.0)
+    off = SMALLEST_TENTH * float(stats.norm.ppf(0.5 + level / 2.0)) * error
+    if not 0 < off < share:
+        return 0.0
+    sides = [container.day_reached(needed * share / (share + way * off)) for way in (1.0, -1.0)]
+    return float(max((abs(side - day) for side in sides if np.isfinite(side)), default=0.0))
+
+
+def _state_and_day(
+    container: ContainerGrowth, needed: float, known: SizeWindow
+) -> tuple[str, float]:
+    """Return whether a batch is long enough, will be, or cannot be told to be, and the age.
+
+    The fish that were measured last say whether it is so; the curve says when.
+    """
+    day = container.day_reached(needed)
     if known.length_now >= needed:
-        return "reached"
+        within = np.isfinite(day) and day <= container.last_day
+        return "reached", day if within else container.data.day_reached(needed)
     if container.fit is None:
-        return "no_curve"
-    if not np.isfinite(day) or day <= container.last_day:
-        return "never"
-    span = container.last_day - container.first_day
-    return "far" if day - container.last_day > FARTHEST * span else "ahead"
+        return "no_curve", math.nan
+    if not np.isfinite(day):
+        return "never", math.nan
+    day = max(day, container.last_day)
+    return ("far" if day > _farthest(container) else "ahead"), day
 
 
-def _own_interval(
-    container: ContainerGrowth, needed: float, day: float, level: float
+def _farthest(container: ContainerGrowth) -> float:
+    """Return the last age for which a date is given."""
+    return container.last_day + FARTHEST * (container.last_day - container.first_day)
+
+
+def _over_curves(
+    fits: Sequence[GrowthFit], needed: float, day: float, level: float
 ) -> tuple[float, float]:
-    """Return the profile interval of the batch's own curve, or the day alone if it has none."""
-    fit = container.fit
-    if fit is None or fit.held_asymptote is not None or not fit.df > 0:
-        return day, day
-    found = day_interval(fit, needed, conf_level=level)
-    low = found.conf_low if np.isfinite(found.conf_low) else day
-    return low, found.conf_high if not np.isnan(found.conf_high) else day
+    """Return the earliest and the latest day over curves that are not told apart.
+
+    Each has its profile interval, or its day alone where it has none; a curve that never has the
+    length leaves the window open.
+    """
+    lows, highs = [day], [day]
+    for fit in fits:
+        reached = day_of_growth(fit, needed)
+        if not np.isfinite(reached):
+            highs.append(math.inf)
+            continue
+        lows.append(reached)
+        highs.append(reached)
+        if fit.held_asymptote is None and fit.df > 0:
+            found = day_interval(fit, needed, conf_level=level)
+            lows += [x for x in (found.conf_low,) if np.isfinite(x)]
+            highs += [x for x in (found.conf_high,) if not np.isnan(x)]
+    return min(lows), max(highs)
 
 
 def _spread_of_days(
-    container: ContainerGrowth, curves: ContainerCurves, now: float, needed: float, level: float
+    container: ContainerGrowth, curves: ContainerCurves, needed: float, level: float
 ) -> tuple[float, int]:
     """Return half the width by which containers differ in the days of one stretch of growth."""
+    now = container.data.means[-1]
     days = [
         c.day_reached(needed) - c.day_reached(now)
         for c in curves.containers.values()

@@ -25,8 +25,8 @@ SENTENCES: dict[str, str] = {
     "again in a week.",
     "moving_never": "The mean does not grow towards {size} mm on its curve, so no day can be given "
     "for {batches}. Measure again.",
-    "moving_far": "The day lies further ahead than the measured days are long, too far to name a "
-    "date for {batches}. Measure again in a week or two.",
+    "moving_far": "The day lies further ahead than half the measured days are long, too far to "
+    "name a date for {batches}. Measure again in a week or two.",
     "moving_no_litres": "The litres are not logged, so crowding cannot be told: {batches}.",
     "moving_extrapolated": "Dates ahead are extrapolated: they hold if the fish go on growing as "
     "they did. Measure {batches} again before you act.",
@@ -261,8 +261,10 @@ def how_words(answer: MovingAnswer) -> list[str]:
     lines = [
         "Size: the day on which all but the smallest tenth of a batch have the length, by the "
         "batch's own curve and how unequal its fish are.",
-        f"The window is made to hold {WINDOW_WORDS} times: it takes in how well the batch's own "
-        "curve is known and, for days to come, how much containers of this log differ.",
+        f"The window is made to hold {WINDOW_WORDS} times: it takes in every curve that does about "
+        "as well, how well each is known and, for days to come, how much containers of this log "
+        "differ. No date is given further ahead than half the measured days are long; a window "
+        "that would end later is left open: measure again.",
         "Room: fish alive after each look, over the litres. Fish die and are taken out, so unless "
         "some are added the number falls: a limit of fish to a litre is passed at the start or "
         "not at all.",

@@ -324,9 +324,20 @@ _CODES: dict[str, Doubt] = {
         "neither a length nor a weight", _ROW_OUT, "Write a length or a weight, or delete the row."
     ),
     "cm-among-mm": _ask(
-        "{length} mm is about a tenth of the other lengths of this batch",
-        "taken for centimetres: read as {longer} mm",
+        "{length} mm is shorter than a fry can be, beside others that are in millimetres",
+        "taken for centimetres, as all below 2 of this sheet: read as {longer} mm",
         "Write every length in millimetres.",
+    ),
+    "lengths-in-cm": _ask(
+        "the lengths of this sheet are too short for fry in millimetres, such as {length}",
+        "all are taken for centimetres: read as {longer} mm",
+        "Write every length in millimetres.",
+    ),
+    "weights-in-grams": _ask(
+        "the weights of this sheet are far too light for fish of their length in milligrams, such "
+        "as {weight}",
+        "all are taken for grams: read as {heavier} mg",
+        "Write every weight in milligrams.",
     ),
     "two-kinds-of-length": _ask(
         "lengths of one batch are of different kinds: {kinds}",

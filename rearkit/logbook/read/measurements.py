@@ -1,4 +1,4 @@
-"""Check measurements: impossible values, shares as fractions, centimetres, kinds of length."""
+"""Check measurements: impossible values, shares as fractions, units of the sheet, kinds."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from rearkit.logbook.read.typed_columns import Values
 JUMP = (5.0, 20.0)  # a ratio of lengths that a mix of cm and mm explains
 JUMP_DAYS = 21  # within which no fish grows that much
 SMALLEST_MM = 2.0  # fry are longer than this when they hatch
-_Day = tuple[pd.Timestamp, list[float]]
+FAR_TOO_LIGHT = 0.02  # of the weight that a fish of its length has
+_Day = tuple[object, pd.Timestamp, list[float]]
 # The least and the greatest that a column may hold.
 _LIMITS: dict[str, tuple[float, float]] = {
     "litres": (0.01, 100_000.0),
@@ -93,62 +94,66 @@ def two_kinds(table: Table, rows: Sequence[int], values: Values, teller: Teller)
             teller.tell("two-kinds-of-length", at, batch=str(batch), kinds=found)
 
 
-# ---- lengths in centimetres among millimetres ---------------------------------------------------
+# ---- centimetres or millimetres, grams or milligrams: one decision for the sheet ----------------
 
 
-def in_centimetres(days: Sequence[_Day]) -> set[tuple[int, int]]:
-    """Find the lengths of one batch that were written in centimetres.
+def unit_of_lengths(days: Sequence[_Day]) -> str:
+    """Decide for a whole sheet whether its lengths are in millimetres or in centimetres.
 
     Parameters
     ----------
-    days : sequence of (Timestamp, list of float)
-        The lengths, mm, of every day on which the batch was measured, in order.
+    days : sequence of (batch, Timestamp, list of float)
+        The lengths of every batch and day on which it was measured.
 
     Returns
     -------
-    set of (int, int)
-        Day and place in the day of every length to be read times ten: one that is about a tenth
-        of the lengths of the day before; every one before a jump to about ten times the length
-        within three weeks that is not undone on the next day.
+    str
+        ``"mm"``; ``"cm"``; or ``"both"``: those below 2, which no fry can be in millimetres, are
+        in centimetres, all others in millimetres. It is both if most of the short ones stand
+        beside fish five to twenty times as long, of their own batch (else of any) within three
+        weeks. Otherwise it is centimetres if half of all are below 2. Nothing is decided by batch.
 
     Examples
     --------
-    >>> d = [pd.Timestamp(2025, 4, n) for n in (1, 8, 15)]
-    >>> in_centimetres([(d[0], [5.5]), (d[1], [0.7]), (d[2], [8.5])])
-    {(1, 0)}
+    >>> d = [pd.Timestamp(2025, 4, n) for n in (1, 8)]
+    >>> unit_of_lengths([("A", d[0], [2.5]), ("A", d[1], [12.9]), ("B", d[1], [11.0])])
+    'mm'
+    >>> unit_of_lengths([("A", d[0], [0.5, 5.2]), ("A", d[1], [7.1])])
+    'both'
+    >>> unit_of_lengths([("A", d[0], [0.5]), ("A", d[1], [0.7])])
+    'cm'
     """
-    found: set[tuple[int, int]] = set()
-    before: float | None = None
-    for n, (day, lengths) in enumerate(days):
-        reference = before if before is not None else _longer(lengths)
-        short = {k for k, length in enumerate(lengths) if reference and _jump(length, reference)}
-        found |= {(n, k) for k in short}
-        now = median(x * (10.0 if k in short else 1.0) for k, x in enumerate(lengths))
-        soon = n > 0 and (day - days[n - 1][0]).days <= JUMP_DAYS
-        if before is not None and soon and _jump(before, now):
-            if _undone(days, n, now):
-                continue
-            found |= {(i, k) for i in range(n) for k in range(len(days[i][1]))}
-        before = now
-    return found
+    every = [length for _, _, lengths in days for length in lengths]
+    short = [x for x in every if x < SMALLEST_MM]
+    if not short:
+        return "mm"
+    long = [(b, day, [x for x in xs if x >= SMALLEST_MM]) for b, day, xs in days]
+    long = [one for one in long if one[2]]
+    tenths = 0
+    for batch, day, lengths in days:
+        beside = _nearest(long, day, batch)
+        if beside is not None:
+            tenths += sum(JUMP[0] <= beside / x <= JUMP[1] for x in lengths if x < SMALLEST_MM)
+    if 2 * tenths > len(short):
+        return "both"
+    return "cm" if median(every) < SMALLEST_MM else "mm"
 
 
-def _jump(short: float, long: float) -> bool:
-    return JUMP[0] <= long / short <= JUMP[1]
+def _nearest(long: Sequence[_Day], day: pd.Timestamp, batch: object) -> float | None:
+    """Give what short lengths are held against: fish of the nearest day, of their own batch first.
 
-
-def _undone(days: Sequence[_Day], n: int, now: float) -> bool:
-    return n + 1 < len(days) and _jump(median(days[n + 1][1]), now)
-
-
-def _longer(lengths: Sequence[float]) -> float | None:
-    """Give what the first day is held against: its lengths that a fry can have."""
-    usual = [length for length in lengths if length >= SMALLEST_MM]
-    return median(usual) if usual and min(lengths) < SMALLEST_MM else None
+    None where none was measured within three weeks.
+    """
+    near = [one for one in long if abs((one[1] - day).days) <= JUMP_DAYS]
+    own = [one for one in near if one[0] == batch] or near
+    if not own:
+        return None
+    gap = min(abs((one[1] - day).days) for one in own)
+    return median(x for one in own if abs((one[1] - day).days) == gap for x in one[2])
 
 
 def in_millimetres(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
-    """Ask about lengths in centimetres among millimetres, and read them times ten.
+    """Ask about lengths in centimetres, and read them times ten: all, or those below 2.
 
     Parameters
     ----------
@@ -160,25 +165,45 @@ def in_millimetres(table: Table, rows: Sequence[int], values: Values, teller: Te
     teller : Teller
     """
     lengths = values["length_mm"]
-    places: dict[object, dict[pd.Timestamp, list[int]]] = {}
+    places: dict[tuple[object, pd.Timestamp], list[float]] = {}
     for i, length in enumerate(lengths):
         if length > 0 and not pd.isna(values["date"][i]):
-            by_day = places.setdefault(values["batch"][i], {})
-            by_day.setdefault(values["date"][i], []).append(i)
-    for by_day in places.values():
-        ordered = sorted(by_day.items())
-        days = [(day, [lengths[i] for i in positions]) for day, positions in ordered]
-        for n, k in sorted(in_centimetres(days)):
-            i = ordered[n][1][k]
-            _times_ten(table, rows[i], i, values, teller)
+            places.setdefault((values["batch"][i], values["date"][i]), []).append(length)
+    found = unit_of_lengths([(batch, day, xs) for (batch, day), xs in places.items()])
+    if found == "mm":
+        return
+    for i, length in enumerate(lengths):
+        if length > 0 and (found == "cm" or length < SMALLEST_MM):
+            _times_ten(i, values)
+            said = {"length": length, "longer": values["length_mm"][i]}
+            at = table.at(rows[i], "length_mm")
+            if found == "cm":
+                teller.tell("lengths-in-cm", at, together="lengths-in-cm", **said)
+            else:
+                teller.tell("cm-among-mm", at, together="cm-among-mm", **said)
 
 
-def _times_ten(table: Table, row: int, i: int, values: Values, teller: Teller) -> None:
-    length = values["length_mm"][i]
+def _times_ten(i: int, values: Values) -> None:
+    length, spread = values["length_mm"][i], values["length_sd_mm"][i]
     values["length_mm"][i] = round(10.0 * length, 9)
-    spread = values["length_sd_mm"][i]
     if spread <= length / 2.0:  # more than half the mean is no spread in centimetres
         values["length_sd_mm"][i] = round(10.0 * spread, 9)
-    at, batch = table.at(row, "length_mm"), values["batch"][i]
-    longer = values["length_mm"][i]
-    teller.tell("cm-among-mm", at, batch=batch, together=batch, length=length, longer=longer)
+
+
+def in_milligrams(table: Table, rows: Sequence[int], values: Values, teller: Teller) -> None:
+    """Ask about weights in grams, and read them times a thousand: all of the sheet or none.
+
+    A fish of L millimetres weighs about L³/100 milligrams. Weights are in grams if half of the
+    fish that were measured and weighed would else be fifty times lighter than that.
+    """
+    weights = values["weight_mg"]
+    pairs = zip(weights, values["length_mm"], strict=True)
+    shares = [100.0 * w / length**3 for w, length in pairs if w > 0 and length > 0]
+    if not shares or median(shares) >= FAR_TOO_LIGHT:
+        return
+    for i, weight in enumerate(weights):
+        if weight > 0:
+            weights[i] = round(1000.0 * weight, 9)
+            said = {"weight": weight, "heavier": weights[i]}
+            at = table.at(rows[i], "weight_mg")
+            teller.tell("weights-in-grams", at, together="weights-in-grams", **said)

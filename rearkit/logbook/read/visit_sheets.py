@@ -15,6 +15,7 @@ from rearkit.logbook.read.frames import COUNT_PARTS, make_frame
 from rearkit.logbook.read.measurements import (
     check_limits,
     fractions_to_percent,
+    in_milligrams,
     in_millimetres,
     two_kinds,
 )
@@ -144,6 +145,7 @@ def read_sizes(
     values["fish"] = [1.0 if n != n else n for n in values["fish"]]
     check_limits(table, rows, values, teller)
     in_millimetres(table, rows, values, teller)
+    in_milligrams(table, rows, values, teller)
     two_kinds(table, rows, values, teller)
     kept = [i for i in range(len(rows)) if _measured(table, rows[i], i, values, teller)]
     return _frame(table, rows, values, kept)
@@ -174,7 +176,8 @@ def read_positions(
     rows, batches = [rows[i] for i in single], [batches[i] for i in single]
     values = typist.columns(table, rows)
     values["batch"] = list(batches)
-    values["place"] = joined(table, "place", rows, teller)
+    for name in ("place", "side"):
+        values[name] = joined(table, name, rows, teller)
     for name in table.extras:
         values[name] = joined(table, name, rows, teller)
     values["time"] = [_clock(text) for text in values["time"]]

@@ -34,6 +34,7 @@ from rearkit.stats.growth.fitted_form import (
 
 Floats = NDArray[np.float64]
 
+FULL_GROWN = 0.8  # a final length is told if the largest mean is this share of its upper end
 _FIRST_STEP = 0.02
 _DOUBLINGS = 45
 _SECTIONS = 24
@@ -69,9 +70,9 @@ class Asymptote:
     interval : ProfileInterval
         Estimate and interval.
     share_reached : float
-        Fitted length on the last sampled day as a share of the estimate.
+        The largest measured mean as a share of the upper end of the interval.
     reported : bool
-        Whether the interval is finite and the data reach past half of the estimate.
+        Whether that is four fifths or more.
     """
 
     interval: ProfileInterval
@@ -125,8 +126,8 @@ def asymptote_of(fit: GrowthFit, *, conf_level: float = 0.95) -> Asymptote:
     Returns
     -------
     Asymptote
-        ``reported`` only if the profile interval is finite and the fitted length on the last
-        sampled day is more than half of the estimate.
+        ``reported`` only if the largest measured mean has reached four fifths of the upper end of
+        the profile interval.
 
     Raises
     ------
@@ -159,9 +160,9 @@ def asymptote_of(fit: GrowthFit, *, conf_level: float = 0.95) -> Asymptote:
         conf_high=curve.scale.top_length(high) * largest,
         conf_level=conf_level,
     )
-    share = float(fit.length_at(fit.last_day)) / estimate
-    finite = np.isfinite(interval.conf_low) and np.isfinite(interval.conf_high)
-    return Asymptote(interval=interval, share_reached=share, reported=bool(finite and share > 0.5))
+    share = largest / interval.conf_high
+    told = bool(np.isfinite(interval.conf_low) and share >= FULL_GROWN)
+    return Asymptote(interval=interval, share_reached=share, reported=told)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
-from rearkit.errors import FitError
 from rearkit.stats.growth.daily_means import daily_means
 
 Floats = NDArray[np.float64]
@@ -177,38 +176,3 @@ def share_at_least(length: float, mean: ArrayLike, cv: ArrayLike) -> Floats:
     gap = mean - length
     z = np.divide(gap, sd, out=np.where(gap >= 0, np.inf, -np.inf), where=sd > 0)
     return np.where(np.isfinite(mean) & np.isfinite(cv), stats.norm.cdf(z), np.nan)
-
-
-def smallest_lost_shift(share: ArrayLike) -> Floats:
-    """Give how far a normal mean moves up, in standard deviations, when the smallest are lost.
-
-    Parameters
-    ----------
-    share : array_like
-        Share of the fish that were lost, 0 to 1.
-
-    Returns
-    -------
-    ndarray
-        Shift in standard deviations; 0 for nothing lost. Times the CV of the lengths it bounds
-        the part of a mean's growth that the loss of runts can explain.
-
-    Raises
-    ------
-    FitError
-        If a share is below 0 or not below 1.
-
-    Notes
-    -----
-    The mean of a normal distribution cut off below is its density at the cut over the share that
-    is left.
-
-    Examples
-    --------
-    >>> smallest_lost_shift([0.1, 0.3]).round(3).tolist()
-    [0.195, 0.497]
-    """
-    lost = np.asarray(share, dtype=float)
-    if np.any(~(lost >= 0) | ~(lost < 1)):
-        raise FitError("A share of fish lost lies outside 0 to 1", todo="Give 0.3 for 30 %.")
-    return stats.norm.pdf(stats.norm.ppf(lost)) / (1.0 - lost)

@@ -14,7 +14,7 @@ from rearkit import compare_growth, read_log
 from rearkit.answers.answer import json_safe
 from rearkit.errors import DesignError
 from rearkit.stats.growth.curves import CURVES, GOMPERTZ, LEVELLING_OFF
-from tests.answers.growth_logs import DAYS, TRIAL, arms, grown, line, lines_log, size
+from tests.answers.growth_logs import TRIAL, arms, grown, line, lines_log, size
 from tests.logs import batch, day, write_log
 
 DEMO = Path(__file__).parents[3] / "data_templates" / "demo_shade_trial.xlsx"
@@ -205,20 +205,28 @@ def test_wrong_settings_are_refused_in_words(
 
 
 def test_what_the_loss_of_the_smallest_alone_could_do(tmp_path: Path) -> None:
-    # 30 % lost at a CV of 15 % raises a normal mean by 7.5 % (arithmetic: .497 standard deviations)
-    sizes = [
-        size(f"{arm}{i}", on, 5 + 0.25 * on, fish=50, length_sd_mm=0.15 * (5 + 0.25 * on))
-        for arm in ("open", "shaded")
-        for i in range(1, 5)
-        for on in DAYS
-    ]
-    log = read_log(write_log(tmp_path / "l", batches=arms(4, 4, end=28), sizes=sizes, trial=TRIAL))
+    # By hand: 12 of 40 lost. Had they lived at 0 mm, a mean of 12 mm would be .7 × 12, so their
+    # loss raised it by up to .3 × 12; had they been as long as the smallest left (11.5 mm of the
+    # fish measured), by .3 × .5. Lengths take no shape.
+    log = read_log(
+        write_log(
+            tmp_path / "l",
+            batches=arms(4, 4, end=28),
+            sizes=grown(
+                {f"{arm}{i}": line(5.0, 0.25) for arm in ("open", "shaded") for i in range(1, 5)}
+            ),
+            trial=TRIAL,
+        )
+    )
     answer = compare_growth(log)
     f = answer.facts()
     assert f["survival_usual"] == pytest.approx(0.70)
-    assert f["runts_lost_high"] == pytest.approx(0.0746 * 12.0, abs=0.002)
+    assert f["by_unit"][0]["runts_lost_high"] == pytest.approx(0.3 * 12.0)
+    assert f["by_unit"][0]["runts_lost_low"] == pytest.approx(0.3 * 0.5)
+    assert f["runts_lost_high"] == pytest.approx(0.3 * 12.0)
     assert f["runts_lost_low"] == pytest.approx(-f["runts_lost_high"])
     assert any("nothing to do with growth" in text for text in answer.limits)
+    assert "+0.2 to +3.6" in answer.readable("survival").frame.to_string()
 
 
 def test_growth_and_survival_as_one_outcome(tmp_path: Path) -> None:

@@ -61,16 +61,19 @@ def died_out() -> Ask:
     return measured([*grown(curves), *grown({"open1": line(5, 0.3)}, days=(5, 8))], batches)
 
 
-def first_counted_late() -> Ask:
-    """Let the shaded batches first be counted after the day on which lengths are compared."""
-    batches = [dict(row) for row in arms(4, 4)]
-    for row in batches[4:]:
-        row["started"] = day(20)
-    open_, shaded = (
-        {b: c for b, c in CURVES.items() if b.startswith(arm)} for arm in ("open", "shaded")
-    )
-    sizes = [*grown(open_), *grown(shaded, days=(21, 28))]
-    return measured(sizes, batches, {"age_from": "hatch", "judged_on_day": 14})
+def never_counted() -> Ask:
+    """Let no fish be counted, neither at the start nor later."""
+    batches = [dict(row) | {"start_count": "", "end_count": ""} for row in arms(4, 4)]
+    return measured(grown(CURVES), batches)
+
+
+def one_not_counted() -> Ask:
+    """Let more fry live in every shaded batch, and nobody count the last of them at the end."""
+    batches = [
+        dict(row) | {"end_count": 10 if row["method"] == "open" else 35} for row in arms(4, 4)
+    ]
+    batches[-1]["end_count"] = ""
+    return measured(grown(CURVES), batches)
 
 
 def levelled_off() -> Ask:
@@ -119,6 +122,7 @@ def speeding_up(on: float) -> float:
 
 
 FAIR = fair()
+NEARLY_ALL_LIVED = measured(grown(CURVES), arms(4, 4, end=39))
 PLANTED = {
     "no_lengths": Planted(said=measured([]), silent=FAIR),
     "growth_one_arm": Planted(
@@ -131,13 +135,10 @@ PLANTED = {
     "second_outcome": Planted(said=fair({"main_outcome": "survival"}), silent=FAIR),
     "units_not_measured": Planted(said=measured(sizes_but("open1")), silent=FAIR),
     "units_no_fish_left": Planted(said=died_out(), silent=FAIR),
-    "growth_without_survival": Planted(said=first_counted_late(), silent=FAIR),
-    "runts_lost_within": Planted(
-        said=measured(grown(dict.fromkeys(SLOPES, line(5.0, 0.25)))), silent=FAIR
-    ),
-    "runts_lost_beyond": Planted(
-        said=fair(), silent=measured(grown(dict.fromkeys(SLOPES, line(5.0, 0.25))))
-    ),
+    "growth_without_survival": Planted(said=never_counted(), silent=FAIR),
+    "survival_not_alike": Planted(said=one_not_counted(), silent=FAIR),
+    "runts_lost_within": Planted(said=FAIR, silent=NEARLY_ALL_LIVED),
+    "runts_lost_beyond": Planted(said=NEARLY_ALL_LIVED, silent=FAIR),
     "runts_lost_single": Planted(said=alone(30), silent=alone(40)),
     "crowding": Planted(said=crowded(10), silent=crowded(35)),
     "curve_one_day": Planted(said=measured(sizes_but("open1", (28,))), silent=FAIR),

@@ -18,7 +18,7 @@ LIMITS = {"size_to_move_mm": 10, "most_fish_per_litre": 5}
 
 
 def groups(
-    names: Iterable[str] = PACES, days: tuple[int, ...] = (7, 14, 21), *, spread: bool = True
+    names: Iterable[str] = PACES, days: tuple[int, ...] = (1, 7, 14, 21), *, spread: bool = True
 ) -> list[Row]:
     """Return groups of twelve along straight lines from 5 mm, with a CV of 10 % or none."""
     return [

@@ -11,9 +11,7 @@ from rearkit.stats.growth.size_spread import (
     day_spread,
     share_at_least,
     size_spread,
-    smallest_lost_shift,
 )
-from tests.reference.growth import growth_value
 
 
 def test_one_day_by_hand() -> None:
@@ -84,21 +82,3 @@ def test_skew_of_few_or_equal_fish_is_not_known() -> None:
 def test_skew_has_no_unit() -> None:
     mm = np.array([8.0, 9.5, 11.0, 14.0])
     assert size_spread(mm).skew == pytest.approx(size_spread(mm / 10).skew, rel=1e-12)
-
-
-def test_shift_of_the_mean_when_the_smallest_are_lost() -> None:
-    want = growth_value("smallest_lost")
-    assert smallest_lost_shift(want["share"]) == pytest.approx(want["shift_sd"], abs=5e-4)
-    assert smallest_lost_shift(0.0) == 0.0
-    # Losing the smallest 30 % raises mean length 7.5 % at a CV of 15 %.
-    assert 0.15 * smallest_lost_shift(0.3) == pytest.approx(0.075, abs=5e-4)
-
-
-def test_shift_agrees_with_a_large_sample() -> None:
-    fish = np.sort(np.random.default_rng(8).normal(size=400_000))
-    assert smallest_lost_shift(0.2) == pytest.approx(fish[80_000:].mean() - fish.mean(), abs=5e-3)
-
-
-def test_more_than_all_cannot_be_lost() -> None:
-    with pytest.raises(FitError, match="share of fish lost lies outside 0 to 1"):
-        smallest_lost_shift([0.2, 1.0])
