@@ -68,7 +68,6 @@ SINGLE = {  # modules outside answers/ that one other imports: each a subject of
     "report.page.render": "the only door to nbconvert",
     "report.tidy": "the tidy tables",
     "stats.compare.arrangements": "how relabellings are counted",
-    "stats.compare.rates": "death rates a fry-day",
     "stats.growth.curve_choice": "which curve, apart from how one is fitted",
     "stats.growth.least_squares": "a solver that knows nothing of curves",
     "stats.survival.turnbull": "interval-censored curves",

@@ -58,10 +58,10 @@ def death_rate_of(log: Logbook) -> pd.DataFrame:
         One row a day: ``date``, ``deaths`` (found dead; those between two looks shared by days),
         ``fry_days`` and ``per_100``, deaths for every 100 fry a day.
     """
+    if log.fates.empty:
+        return pd.DataFrame(columns=["date", "deaths", "fry_days", "per_100"])
     zero = log.batches.set_index("batch")["age_zero"]
     first = log.fates["batch"].map(zero) + log.fates["age_from"] * DAY
-    if first.empty:
-        return pd.DataFrame(columns=["date", "deaths", "fry_days", "per_100"])
     origin = first.min().normalize()
     begin = ((first - origin) / DAY).to_numpy()
     length = (log.fates["age_to"] - log.fates["age_from"]).to_numpy(dtype=float)
@@ -100,6 +100,8 @@ def _row(
 
 
 def _gaps(log: Logbook) -> list[dict[str, object]]:
+    if log.fates.empty:
+        return []
     zero = log.batches.set_index("batch")["age_zero"]
     long = log.fates[log.fates["age_to"] - log.fates["age_from"] > LONG_GAP_DAYS]
     return [
