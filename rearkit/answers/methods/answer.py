@@ -23,7 +23,7 @@ from rearkit.answers.methods.outcomes import (
 from rearkit.answers.methods.remarks import margin_is_early, remarks_of
 from rearkit.answers.methods.sensitivity import sensitivity_of
 from rearkit.batch.fates import accounts_of, fates_of
-from rearkit.design.claims import Claim, claim
+from rearkit.design.claims import Claim, beside_survival, claim
 from rearkit.design.companions import values_in
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
@@ -268,6 +268,12 @@ def _contrast(
     steps = downgrades_of(log, design, chosen, earlier_looks)
     if changed and design.tier not in ("single", "one"):
         steps.append("outcome_changed")
+    level = claim(
+        design,
+        steps,
+        readings=() if outcomes[0].comparison is None else outcomes[0].comparison.readings,
+        interim=chosen.interim,
+    )
     survival = next(o for o in outcomes if o.name == "survival").comparison
     size = log.trial.get("smallest_useful_difference")
     scale = 100.0 if main == "survival" else 1.0
@@ -277,12 +283,7 @@ def _contrast(
         day=chosen,
         measured=measured,
         outcomes=outcomes,
-        claim=claim(
-            design,
-            steps,
-            readings=() if outcomes[0].comparison is None else outcomes[0].comparison.readings,
-            interim=chosen.interim,
-        ),
+        claim=beside_survival(level, weighed) if main != "survival" else level,
         margin=margin_of(design, outcomes[0], float(str(size)) / scale) if judged else None,
         sensitivity=sensitivity_of(log, design, chosen, by_batch, outcomes[0]),
         lesson=lesson_of(

@@ -138,6 +138,9 @@ def _about_other_outcomes(c: Contrast) -> Iterator[Remark]:
                 code="length_on_other_day",
                 values={"day": measured.lengths.day, "judged": c.day.day},
             )
+        if measured.lengths.extrapolated:
+            units = {"day": measured.lengths.day, "units": measured.lengths.extrapolated}
+            yield Remark(code="length_extrapolated", values=units)
         if measured.lengths.long_from == "these fish":
             yield Remark(code="long_enough_chosen", values={"mm": measured.lengths.long_mm})
     for o in c.outcomes:

@@ -48,6 +48,8 @@ SENTENCES: dict[str, str] = {
     "looked at; deaths by stage are estimates and have none.",
     "length_of_survivors": "Lengths are those of the fry that lived. Where the smallest died, the "
     "mean is longer without any fry having grown more.",
+    "length_extrapolated": "The lengths on day {day} are extrapolated for {units}: their measured "
+    "days do not reach around it.",
     "length_on_other_day": "Lengths are compared on day {day}, the last one inside the measured "
     "days of all, not on day {judged}.",
     "long_enough_chosen": "No size to move was declared; {mm} mm, about the mean of these fry, is "

@@ -112,6 +112,15 @@ def last_measured_on(on: int) -> Change:
     return change
 
 
+def one_measured_to(on: int) -> Change:
+    def change(sheets: dict[str, Any]) -> None:
+        for row in sheets["sizes"]:
+            if row["batch"] == "open1" and row["date"] == day(28):
+                row["date"] = day(on)
+
+    return change
+
+
 FIRM = {"open": (10, 11, 12, 13, 14, 12), "shaded": (30, 31, 32, 33, 34, 32)}
 EVEN = {"open": (20, 24, 22, 26), "shaded": (21, 23, 22, 27)}
 THREE = COUNTS | {"half": (25, 26, 28, 30)}
@@ -135,6 +144,7 @@ PLANTED = {
     "margin_not_before": Planted(said=compared(trial={"plan_written_on": day(3)}), silent=ORDINARY),
     "others_adjusted": Planted(said=ORDINARY, silent=bare),
     "length_of_survivors": Planted(said=ORDINARY, silent=bare),
+    "length_extrapolated": Planted(said=compared(one_measured_to(21)), silent=ORDINARY),
     "length_on_other_day": Planted(said=compared(last_measured_on(21)), silent=ORDINARY),
     "long_enough_chosen": Planted(said=compared(trial={"size_to_move_mm": None}), silent=ORDINARY),
     "outcome_lacks_units": Planted(said=compared(not_measured("open1")), silent=ORDINARY),
