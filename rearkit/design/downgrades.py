@@ -18,7 +18,7 @@ def downgrades_of(
     steps = []
     if unequal_clocks(log, design):
         steps.append("unequal_clocks")
-    if not chosen.declared:
+    if not chosen.declared and not (chosen.interim and chosen.wanted is not None):
         steps.append("day_not_declared")
     if unplanned_look(log, chosen, earlier_looks):
         steps.append("unplanned_look")

@@ -13,7 +13,7 @@ import pytest
 
 from rearkit import compare_survival, read_log
 from rearkit.answers.answer import json_safe
-from tests.logs import batch, day, split_trial, trial_of, write_log
+from tests.logs import batch, day, fair_sheets, split_trial, trial_of, write_log
 
 REFERENCE = Path(__file__).parents[2] / "reference"
 
@@ -70,7 +70,7 @@ def test_two_against_two_claims_no_p(tmp_path: Path) -> None:
     assert f["claim_level"] == 1
     assert f["conf_low"] is not None
     assert any("1 in 3" in text for text in answer.limits)
-    assert answer.headline.startswith("A pattern")
+    assert answer.headline.startswith("Too few to tell")
 
 
 def test_three_against_three_says_that_ten_in_a_hundred_is_the_floor(tmp_path: Path) -> None:
@@ -160,23 +160,13 @@ def test_a_container_that_died_out_early_counts_as_dead_on_the_day(tmp_path: Pat
     assert f["survival_usual"] == 0
 
 
-def test_a_unit_not_watched_to_the_day_is_left_out_and_named(tmp_path: Path) -> None:
-    log = trial_of(tmp_path / "l", [0.5, 0.5, 0.6, 0.7, 0.6], [0.65, 0.8, 0.85, 0.9, 0.8])
-    log.batches.loc[0, "ended"]  # the batch is there before it is cut short
-    rows = [
-        dict(r) | ({"ended": day(20), "end_reason": "accident"} if r["batch"] == "open1" else {})
-        for r in pd.read_csv(tmp_path / "l" / "Batches.csv").to_dict("records")
-    ]
-    folder = write_log(
-        tmp_path / "m",
-        batches=rows,
-        trial={"usual": "open", "tested": "shaded", "judged_on_day": 28},
-    )
-    answer = compare_survival(read_log(folder))
-    f = answer.facts()
-    assert f["left_out"] == {"open1": "not_observed_to_day"}
-    assert "left_out_without_rule" in f["downgrades"]
-    assert any("open1 was not watched" in text for text in answer.limits)
+def test_a_unit_that_an_accident_ended_early_stays_in_as_far_as_it_is_known(tmp_path: Path) -> None:
+    sheets = fair_sheets()
+    sheets["batches"][0] |= {"ended": day(20), "end_reason": "accident"}
+    answer = compare_survival(read_log(write_log(tmp_path, **sheets)))
+    assert answer.facts()["left_out"] == {}
+    assert answer.by_unit.set_index("unit").at["open0", "grade"] == "stopped"
+    assert answer.facts()["units_usual"] == 4
 
 
 def test_counting_from_different_ages_is_not_taken_for_an_effect(tmp_path: Path) -> None:
@@ -215,7 +205,7 @@ def test_count_ranges_and_missing_fish_reach_the_end(tmp_path: Path) -> None:
 
 
 def test_dead_ranges_without_an_end_count(tmp_path: Path) -> None:
-    # Case I01: 31–38 dead of 420–480: .909524 to .935417, never mixing the ends
+    # Case I01: 31–38 dead of 420–480: at best .935417, never mixing the ends
     log = read_log(
         write_log(
             tmp_path / "l",
@@ -224,7 +214,7 @@ def test_dead_ranges_without_an_end_count(tmp_path: Path) -> None:
         )
     )
     a = compare_survival(log).by_batch["A"]
-    assert a.count_low == pytest.approx(0.9095238095238095, abs=1e-12)
+    assert a.count_low == 0  # nobody counted: all but the bodies may be gone
     assert a.count_high == pytest.approx(0.9354166666666667, abs=1e-12)
 
 
