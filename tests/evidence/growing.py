@@ -37,6 +37,8 @@ class Coverage:
     ----------
     held : float
         Share of the windows that held it.
+    closed_held : float
+        The same, of the windows that have an end.
     given : float
         Share of the containers that were given a window (the others: measure again).
     left_open : float
@@ -44,6 +46,7 @@ class Coverage:
     """
 
     held: float
+    closed_held: float
     given: float
     left_open: float
 
@@ -102,6 +105,10 @@ def windows(curve: str, n_logs: int, seed: int) -> Coverage:
                 continue
             held.append(window.low <= truth and not window.high < truth)
             left_open.append(np.isnan(window.high))
+    closed = ~np.array(left_open)
     return Coverage(
-        held=float(np.mean(held)), given=len(held) / asked, left_open=float(np.mean(left_open))
+        held=float(np.mean(held)),
+        closed_held=float(np.mean(np.array(held)[closed])),
+        given=len(held) / asked,
+        left_open=float(np.mean(left_open)),
     )
