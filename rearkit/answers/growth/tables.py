@@ -46,7 +46,11 @@ def units_table(answer: GrowthAnswer) -> ReadableTable:
     if days.rate_from is not None and days.rate_to is not None:
         span = f"day {decimals(days.rate_from, 1)} to {decimals(days.rate_to, 1)}"
         rates = f"; growth a day from {span}"
-    return ReadableTable(frame=frame, caption=f"Growth of every unit, by its own curve{rates}")
+    return ReadableTable(
+        frame=frame,
+        caption=f"Growth of every unit: lengths as measured on a day that was measured, else by its "
+        f"own curve{rates}",
+    )
 
 
 def survival_table(answer: GrowthAnswer) -> ReadableTable:

@@ -245,7 +245,8 @@ def curve_words(answer: GrowthAnswer) -> list[str]:
     }[curves.by]
     return [
         why,
-        "Curves are a way of reading between the measured days. Outside them a length is "
+        "Curves are a way of reading between the measured days: on a day that was measured, the "
+        "mean that was measured counts. Outside them a length is "
         "extrapolated, and called so; the length read off the joined daily means stands beside "
         "every curve.",
         final_words(answer),
