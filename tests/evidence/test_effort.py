@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from rearkit import compare_effort, compare_methods, compare_survival
+from rearkit import compare_effort, compare_methods, compare_survival, read_log
 from tests.evidence.test_readings import BAD, GOOD, six_against_six
 from tests.evidence.trials import log_of, tub, visits
 
 MINUTES = {"open": (5, 6, 7, 5, 6, 7), "shade": (9, 10, 11, 9, 10, 11)}
+DEMO = Path(__file__).parents[2] / "data_templates" / "demo_parents_or_hand.xlsx"
 MAIN = {"main_outcome": "minutes"}
 
 
@@ -121,15 +122,15 @@ def test_the_older_way_is_told_only_where_it_is_asked_for_and_fry_were_fed(tmp_p
         row | {"method": "parents" if row["method"] == "open" else "hand"}
         for row in six_against_six()
     ]
-    daily = [v | {"feeds": 4} if str(v["batch"])[0] == "t" else v for v in timed()]
+    daily = [v | {"feeds": 7} if str(v["batch"])[0] == "t" else v for v in timed()]
     log = log_of(tmp_path, batches, daily, usual="parents", tested="hand")
     assert compare_effort(log).older == ()
     answer = compare_effort(log, older_every_hours=2)
     assert [o.method for o in answer.older] == ["hand"]
     said = " ".join(answer.say("older").items)
-    assert "no feed was timed: parents" in said
-    # by hand: 40 minutes in 16 feeds, 12 rounds a day for 28 days
-    assert answer.older[0].minutes == pytest.approx(28 * 12 * 2.5)
+    assert "less than one a day: parents." in said
+    # by hand: 40 minutes in 28 feeds, 12 rounds a day for 28 days
+    assert answer.older[0].minutes == pytest.approx(28 * 12 * 40 / 28)
 
 
 def test_work_on_fry_that_were_moved_is_counted_in_both_containers(tmp_path: Path) -> None:
@@ -159,3 +160,12 @@ def test_unknown_starts_get_an_answer(tmp_path: Path, ended: bool) -> None:
     headline = compare_effort(log).headline
     assert "nan" not in headline
     assert "None" not in headline
+
+
+def test_broods_left_with_their_parents_are_not_held_against_the_older_way() -> None:
+    log = read_log(DEMO)
+    answer = compare_effort(log, older_every_hours=2)
+    assert [o.method for o in answer.older] == ["hand"]
+    assert answer.not_older == ("parents",)
+    assert answer.minutes is not None
+    assert answer.older[0].own_minutes == answer.minutes.mean_tested

@@ -29,6 +29,8 @@ from rearkit.words.remarks import SENTENCES
 if TYPE_CHECKING:
     from rearkit.pictures.picture import Picture
 
+HAND_FED = 1.0  # feeds a day; fry that were fed less often were not reared by hand
+
 
 @dataclass(frozen=True, kw_only=True)
 class OlderWay:
@@ -87,7 +89,8 @@ class EffortAnswer(Answer):
     older : tuple of OlderWay
         The older way, for every method whose feeds were timed; empty unless it was asked for.
     not_older : tuple of str
-        Methods that it is not compared with, since no feed of theirs was timed.
+        Methods that it is not compared with, such as broods left with their parents: no feed of
+        theirs was timed, or there was fewer than one a day.
     """
 
     key: ClassVar[str] = "effort"
@@ -328,7 +331,7 @@ def _older(
     for tested in (False, True):
         arm = table[table["tested"] == tested]
         timed = arm[(arm["feeds_timed"] > 0) & arm["minutes"].notna() & (arm["days"] > 0)]
-        if len(timed):
+        if len(timed) and float((timed["feeds"] / timed["days"]).mean()) >= HAND_FED:
             own = _own_minutes(work, timed, tested)
             found.append(_older_way(timed, every_hours, own))
         elif len(arm):

@@ -81,7 +81,8 @@ OLDER = {
     "Whether as many fry would have lived with it, this log cannot say.",
     "compare": "{method}{own_feeds} feeds a day at {a_feed} minutes each. The older way would have "
     "taken about {older} minutes a container over the same days, instead of {own}.",
-    "not_compared": "Not compared with it, since no feed was timed: {methods}.",
+    "not_compared": "Not compared with it, since no feed was timed or there was less than one a "
+    "day: {methods}.",
     "not_asked": "The older way of rearing by hand, a feed every few hours, is not compared with; "
     "set older_every_hours to have it.",
 }

@@ -266,7 +266,8 @@ def _choose(
         return found
 
     def order(e: Happening) -> tuple[object, ...]:
-        return (not around[e.number][0], e.what not in INTERRUPTIONS, e.started, e.ended, str(e.what))
+        unwatched, minor = not around[e.number][0], e.what not in INTERRUPTIONS
+        return (unwatched, minor, e.started, e.ended, str(e.what))
 
     return min(events, key=order, default=None)
 

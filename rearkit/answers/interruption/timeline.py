@@ -41,6 +41,7 @@ def timeline_of(log: Logbook) -> pd.DataFrame:
     rows += _gaps(log)
     frame = pd.DataFrame(rows, columns=COLUMNS)
     frame["date"] = pd.to_datetime(frame["date"])
+    frame = frame.dropna(subset=["date"])  # a batch of which nobody wrote when it began
     return frame.sort_values("date", kind="stable").reset_index(drop=True)
 
 

@@ -16,7 +16,7 @@ from tests.logs import batch, day, write_log
 def work_log(
     tmp_path: Path, usual: list[float], tested: list[float], *, alive=(20, 30), every=7, **trial
 ):
-    """Write whole clutches whose minutes a visit are given; a visit with 2 feeds every week."""
+    """Write whole clutches whose minutes a visit are given; a visit with 7 feeds every week."""
     rows, daily = [], []
     for arm, minutes, left in (("open", usual, alive[0]), ("shaded", tested, alive[1])):
         for i, m in enumerate(minutes):
@@ -25,7 +25,7 @@ def work_log(
             rows.append(batch(name, 40, left, hatched=day(0), **more))
             for d in range(every, 29, every):
                 dead = 40 - left if d == 28 else 0
-                daily.append({"date": day(d), "batch": name, "dead": dead, "feeds": 2})
+                daily.append({"date": day(d), "batch": name, "dead": dead, "feeds": 7})
                 daily[-1]["minutes"] = m
     fields = {"usual": "open", "tested": "shaded", "judged_on_day": 28, "plan_written_on": day(-3)}
     return read_log(write_log(tmp_path / "l", batches=rows, daily=daily, trial=fields | trial))
@@ -40,8 +40,8 @@ def test_minutes_a_container_and_a_survivor_by_hand(tmp_path: Path) -> None:
     assert f["minutes_per_survivor_tested"] == pytest.approx(4 / 3)
     assert f["minutes_per_survivor_difference"] == pytest.approx(1 / 3)
     older = {o["method"]: o for o in f["older_way"]}
-    assert older["open"]["minutes_a_feed"] == 2.5
-    assert older["open"]["minutes"] == 28 * 12 * 2.5
+    assert older["open"]["minutes_a_feed"] == 5 / 7
+    assert older["open"]["minutes"] == pytest.approx(28 * 12 * 5 / 7)
     assert older["open"]["own_minutes"] == f["minutes_usual"]
 
 
