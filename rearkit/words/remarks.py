@@ -98,10 +98,6 @@ SENTENCES: dict[str, str] = {
     "down before the start what will be left out.",
     "reading_all_together": "Each of the other readings of this log by itself changes nothing; "
     "taken together, {comes_to}.",
-    "tipping_count.at_least": "That {tested} did {better} needs at least {count} of the {possible} "
-    "possible fry of {unit} alive; nobody counted.",
-    "tipping_count.at_most": "That {tested} did {better} needs at most {count} of the {possible} "
-    "possible fry of {unit} alive; nobody counted.",
     "nothing_to_compare": "There is one method only in this log, so it shows what happened, not "
     "what helped.",
     "other_method": "Batches of another method are not in this comparison: {methods}.",

@@ -11,11 +11,13 @@ import pandas as pd
 from rearkit.answers.answer import Answer
 from rearkit.answers.survival import tables, words
 from rearkit.answers.survival.secondary import SecondaryOutcomes, secondary_outcomes
+from rearkit.batch.evidence import judge_unit, tipping
+from rearkit.batch.fates import lines_of
 from rearkit.batch.remark import Remark
 from rearkit.batch.stages import STAGES
 from rearkit.batch.survival import BatchSurvival
 from rearkit.design.claims import Claim, claim, fair_minimum
-from rearkit.design.comparison import Comparison
+from rearkit.design.comparison import Comparison, compare_units
 from rearkit.design.design import Design, find_design
 from rearkit.design.downgrades import downgrades_of
 from rearkit.design.judging_day import JudgingDay, choose_day
@@ -248,6 +250,7 @@ def compare_survival(
                 level,
                 earlier_looks,
             ),
+            *_tipping_counts(log, design, chosen, by_unit, comparison),
             *what_would_erase_it(log, design, by_batch, chosen, comparison),
         ),
     )
@@ -307,6 +310,44 @@ def _about_the_counts(
     ill = sum(s.removed_ill for s in by_batch.values())
     if ill >= 0.5:
         yield Remark(code="ill_removed", values={"n_ill": ill})
+
+
+MOST_TOLD = 3  # units of which the tipping count is told
+
+
+def _tipping_counts(
+    log: Logbook,
+    design: Design,
+    chosen: JudgingDay,
+    by_unit: pd.DataFrame,
+    comparison: Comparison | None,
+) -> Iterator[Remark]:
+    """Yield how many fish of an uncounted unit must be alive for the verdict as counted to hold."""
+    if comparison is None or not comparison.readings or not comparison.readings[0].settled:
+        return
+    better = "better" if comparison.estimate > 0 else "worse"
+    values = by_unit.set_index("unit")["survival"]
+    lines = lines_of(log, design.compare)
+    batches = design.units.set_index("unit")["batches"]
+    loose = by_unit.loc[by_unit["grade"].isin(["stopped", "not_counted"]), "unit"]
+    for unit in list(loose)[:MOST_TOLD]:
+
+        def holds(share: float, unit: str = unit) -> bool:
+            c = compare_units(design, values.where(values.index != unit, share))
+            return c.settled and c.estimate * comparison.estimate > 0
+
+        found = tipping(judge_unit([lines[b] for b in batches[unit]], chosen.day), holds)
+        if found is not None and found.at_least:
+            yield Remark(
+                code="tipping_count",
+                values={
+                    "unit": unit,
+                    "count": found.count,
+                    "possible": found.possible,
+                    "tested": design.tested,
+                    "better": better,
+                },
+            )
 
 
 def _small(design: Design, by_unit: pd.DataFrame) -> TooFew | None:

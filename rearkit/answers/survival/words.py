@@ -48,6 +48,8 @@ SENTENCES: dict[str, str] = {
     "that vanished there cannot be seen, so survival is 'at best'.",
     "start_unknown": "How many fry started is not known for {batches}; counted back from later, "
     "their survival is 'at best', since fry lost before the first count cannot be seen.",
+    "tipping_count": "That {tested} did {better} needs at least {count} of the {possible} "
+    "possible fry of {unit} alive; nobody counted.",
 }
 """What limits this answer, one template a code."""
 
