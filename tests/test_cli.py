@@ -14,7 +14,7 @@ import pytest
 
 from rearkit import cli
 from rearkit.errors import LogStopped, LogUnreadable, RearkitError, RunFailed
-from rearkit.logbook.findings import Finding, findings_frame
+from rearkit.logbook.doubts.findings import Finding, findings_frame
 from rearkit.report.run import RunResult
 from tests.logs import batch, day, write_log
 
@@ -48,7 +48,7 @@ def read_with(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
     monkeypatch.setattr("rearkit.logbook.logbook.read_log", read_log)
     monkeypatch.setattr(
-        "rearkit.questions.log_check.check_log",
+        "rearkit.answers.log_check.answer.check_log",
         lambda log: SimpleNamespace(findings=log.findings, exit_code=0),
     )
     return stub

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from rearkit.logbook.blank import write_blank
+from rearkit.logbook.blank.workbook import write_blank
 from rearkit.logbook.logbook import read_log
 
 ROOT = Path(__file__).resolve().parent.parent

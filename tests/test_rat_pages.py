@@ -9,7 +9,7 @@ import pytest
 
 from rearkit.locate import notebook_paths
 from rearkit.report.run import run_notebooks
-from tests.questions.test_survival import rat_log
+from tests.answers.survival.test_answer import rat_log
 
 NAMES = sorted(notebook_paths())
 

@@ -5,7 +5,7 @@ import io
 import pandas as pd
 import pytest
 
-from rearkit.logbook.findings import Finding, findings_frame
+from rearkit.logbook.doubts.findings import Finding, findings_frame
 from rearkit.report.watch import Progress
 from rearkit.terminal import WIDTH, ProgressLines, findings_lines, plain, rows_line
 

@@ -18,7 +18,7 @@ from tests.simulated_trials import SimulatedTrials, simulate_trials
 
 # name: (usual, tested, clutches that are split or None, tier)
 LAYOUTS = {
-    "2 v 2": (2, 2, None, "pattern"),
+    "2 v 2": (2, 2, None, "few"),
     "3 v 3": (3, 3, None, "t"),
     "4 v 4": (4, 4, None, "exact"),
     "6 v 6": (6, 6, None, "exact"),

@@ -13,8 +13,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
+from rearkit.pictures.picture import Picture
 from rearkit.report.page.render import render
-from rearkit.report.picture import Picture
 
 pytestmark = pytest.mark.browser
 

@@ -179,6 +179,9 @@ PLANTED: dict[str, Planted] = {
     "date-other-order": one("Daily A2", "04/13/2025", settings={"date_order": "day first"}),
     "date-no-year": one("Daily A2", "3 Apr"),
     "day-number": one("Daily A2", (day(4, 3) - dt.date(1899, 12, 30)).days),
+    "never-ended": Planted(
+        at="Batches I2", cells={"Batches I2": "9999-12-31", "Batches J2": None, "Batches K2": None}
+    ),
     "no-date": one("Batches F2", "soon"),
     # counts, numbers and choices
     "count-range": one("Daily F2", "~40"),
@@ -221,6 +224,7 @@ PLANTED: dict[str, Planted] = {
         at="Batches L2", cells={"Batches L1": "from_batch", "Batches L2": "K1-open"}
     ),
     "end-without-date": one("Batches I2", None),
+    "end-not-counted": Planted(at="Batches J2", cells={"Batches J2": None}),
     "died-but-alive": one("Batches K2", "all died"),
     "batch-dates": one("Batches G2", None),
     "batch-dates/far": one("Batches G2", day(4, 1, 2045)),
