@@ -127,7 +127,7 @@ def measured_lengths(
 
 def _of_lines(rows: pd.DataFrame, lines: list[Line]) -> pd.DataFrame:
     """Write rows of every container of a line under its name and at its age."""
-    found = [rows.iloc[:0]]
+    found = []
     for line in lines:
         mine = rows[rows["batch"].isin(line.batches)]
         age = ((mine["date"] - line.age_zero) / DAY).astype(float)
@@ -136,7 +136,7 @@ def _of_lines(rows: pd.DataFrame, lines: list[Line]) -> pd.DataFrame:
             mine = mine[mine["age_days"] <= line.end_age + 1e-9]
         if len(mine):
             found.append(mine)
-    return pd.concat(found) if len(found) > 1 else found[0]
+    return pd.concat(found) if found else rows.iloc[:0]
 
 
 def _columns(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

@@ -238,4 +238,6 @@ def _events(log: Logbook) -> pd.DataFrame:
     frames = [f for f in (events, ends) if len(f)]
     if not frames:
         return events
-    return pd.concat(frames, ignore_index=True).sort_values("started", kind="stable")
+    # column by column: pandas 2 joins whole frames with a date that has no unit
+    joined = {name: pd.concat([f[name] for f in frames], ignore_index=True) for name in events}
+    return pd.DataFrame(joined).sort_values("started", kind="stable")
