@@ -189,6 +189,7 @@ def _read_tubs(batches: pd.DataFrame, compare: str) -> dict[str, Tub]:
     for row in batches.to_dict("records"):
         if pd.isna(row["started"]) or pd.isna(row["age_zero"]):
             continue
+        started, ended = row["started"], row["ended"]
         start = np.array([row[f"start_count_{e}"] for e in ENDS], dtype=float)
         end = np.array([row[f"end_count_{e}"] for e in ENDS], dtype=float)
         if np.isnan(end[1]):
@@ -197,8 +198,8 @@ def _read_tubs(batches: pd.DataFrame, compare: str) -> dict[str, Tub]:
             batch=str(row["batch"]),
             clutch=_word(row["clutch"]),
             method=_word(row[compare]),
-            started=calendar_day(row["started"]),
-            ended=None if pd.isna(row["ended"]) else calendar_day(row["ended"]),
+            started=calendar_day(started),
+            ended=None if pd.isna(ended) or ended < started else calendar_day(ended),
             end_reason=_word(row["end_reason"]),
             age_zero=calendar_day(row["age_zero"]),
             clock=_word(row["clock"]),

@@ -38,6 +38,8 @@ def stages_by_batch(
         for b in unit.batches:
             f = fates[b]
             first, last = float(f["age_from"].iloc[0]), float(f["age_to"].iloc[-1])
+            if last <= first:
+                continue  # nobody looked
             inside = [e for e in edges if first < e < last]
             cuts = np.array([first, *inside, last])
             gone = (f["dead_found"] + f["missing"]).to_numpy(dtype=float)

@@ -65,10 +65,35 @@ def _goes_along(arms: list[pd.DataFrame], column: str) -> bool:
 
 def shared_water(batches: pd.DataFrame) -> list[Remark]:
     """Return a remark for every water system that several containers share."""
-    water = batches["water"].dropna()
-    shared = water[water.str.lower() != "own"].value_counts()
+    shared = water_of(batches).value_counts()
     return [
         Remark(code="shared_water", values={"system": name, "n": int(n)})
         for name, n in sorted(shared.items())
         if n > 1
     ]
+
+
+def water_of(batches: pd.DataFrame) -> pd.Series:
+    """Return the water that batches have in common: a system, or one container at one time.
+
+    Parameters
+    ----------
+    batches : DataFrame
+        ``log.batches``, or some of its rows.
+
+    Returns
+    -------
+    Series, indexed by batch
+        The name of the system or of the container; batches with water of their own are not in it.
+    """
+    rows = batches.set_index("batch")
+    water = rows["water"].dropna().astype(str)
+    water = water[water.str.casefold() != "own"]
+    alone = rows[rows["container"].notna() & ~rows.index.isin(water.index)]
+    for name, part in alone.groupby("container"):
+        part = part.sort_values("started")
+        ended = part["ended"].fillna(pd.Timestamp.max).cummax().shift()
+        later = part["started"] < ended
+        together = part[later | later.shift(-1, fill_value=False)]
+        water = pd.concat([water, pd.Series(str(name), index=together.index, dtype=object)])
+    return water.reindex([b for b in rows.index if b in water.index])

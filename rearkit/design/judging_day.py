@@ -140,6 +140,13 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
         )
     chosen = choose_from_lines(units, wanted, asked=day)
     landmark = max(firsts.values()) if chosen.since is None else chosen.since
+    if chosen.day <= landmark and chosen.interim:
+        raise DesignError(
+            f"nobody wrote down what became of all batches after age {landmark:g}, and no batch "
+            "that is followed to a later day has an end",
+            where="Daily, and Batches, ended",
+            todo="Write the day beside every count, and fill in ended where a batch is over.",
+        )
     if chosen.day <= landmark:
         raise DesignError(
             f"day {chosen.day:g} is not later than age {landmark:g}, the first age at which every "
@@ -151,7 +158,7 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
         day=chosen.day,
         rule=chosen.rule,
         near=chosen.near,
-        wanted=chosen.wanted if chosen.wanted != chosen.day else None,
+        wanted=chosen.wanted if chosen.interim or chosen.wanted != chosen.day else None,
         landmark=landmark,
         firsts=firsts,
         lasts=lasts,
@@ -263,8 +270,9 @@ def choose_from_lines(
     say = [unit for unit, how in standing.items() if how == "reached"]
     ages = [_reach(units[unit], wanted) for unit in say]
     if running or early:
-        ages += [min(line.end_age for line in units[unit]) for unit in running]
-    day = min([wanted, *ages])
+        ages += [age for unit in running if (age := _looked_to(units[unit])) is not None]
+    nobody_looked = min(line.end_age for lines in units.values() for line in lines)
+    day = min([wanted, *ages]) if ages or not running else nobody_looked
     rule = "declared" if asked is None or asked == declared else "set"
     if running or early:
         rule = "interim"
@@ -273,7 +281,7 @@ def choose_from_lines(
     return ChosenDay(
         day=day,
         near=near,
-        wanted=wanted,
+        wanted=declared if early else wanted,
         rule=rule,
         since=since,
         running=running,
@@ -298,10 +306,8 @@ def _undeclared(units: Mapping[str, Sequence[Line]], since: float | None) -> Cho
             no_say[unit] = "stopped"
     say = [unit for unit in units if unit not in no_say]
     ends = [line.end_age for lines in units.values() for line in lines]
-    ages = [
-        min(line.end_age for line in units[unit]) if unit in running else _reach(units[unit])
-        for unit in say
-    ]
+    reach = [_looked_to(units[u]) if u in running else _reach(units[u]) for u in say]
+    ages = [age for age in reach if age is not None]
     day = min(ages) if ages else max(ends, default=0.0)
     return ChosenDay(
         day=day,
@@ -323,6 +329,13 @@ def _reach(lines: Sequence[Line], day: float = np.inf) -> float:
         if died is None or died > day:
             ages.append(float(counts[-1]) if counts.size else -np.inf)
     return min(ages, default=-np.inf)
+
+
+def _looked_to(lines: Sequence[Line]) -> float | None:
+    """Return the age to which all lines of a unit were looked at; None if one never was."""
+    if any(line.end_age <= line.looks.age_start for line in lines):
+        return None
+    return min(line.end_age for line in lines)
 
 
 def _runs(line: Line) -> bool:

@@ -314,6 +314,22 @@ def _one_method_each(design: Design, group_of: Mapping[str, str]) -> bool:
     return len(arms) < len(design.units) and bool((arms == 1).all())
 
 
+NESTED = 2 / 3  # of an arm: a group that both methods share does not undo the others
+
+
+def _of_one_method(design: Design, group_of: Mapping[str, str]) -> dict[str, str]:
+    """Leave out the groups of both methods where most units of an arm are in groups of its own."""
+    group = group_units(design, group_of)
+    tested = design.units.set_index("unit")["tested"]
+    own = group.map(tested.groupby(group).nunique()) == 1
+    joined = own & (group.map(group.value_counts()) > 1)
+    if not (joined.groupby(tested).mean() > NESTED).any():
+        return dict(group_of)
+    lines = design.units.set_index("unit")["batches"]
+    shared = {b for unit, alone in own.items() if not alone for b in lines[unit]}
+    return {b: g for b, g in group_of.items() if b not in shared}
+
+
 def coarser_way(code: str, design: Design, group_of: Mapping[str, str]) -> Way | None:
     """Return the reading with pairs or water systems as units; None where they cannot stand so.
 
@@ -325,6 +341,7 @@ def coarser_way(code: str, design: Design, group_of: Mapping[str, str]) -> Way |
     group_of : mapping of line to group
         Lines of which it is not known are left out.
     """
+    group_of = _of_one_method(design, group_of)
     if not _one_method_each(design, group_of):
         return None
     group = group_units(design, group_of)

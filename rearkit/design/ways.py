@@ -12,6 +12,7 @@ from rearkit.batch.evidence import Evidence, known_from
 from rearkit.batch.fates import fates_of, lines_of
 from rearkit.batch.lines import Line
 from rearkit.batch.survival import BatchSurvival
+from rearkit.design.companions import water_of
 from rearkit.design.comparison import Comparison, arm_means, unit_means
 from rearkit.design.design import ACCIDENTS, Design, find_design, one_spelling
 from rearkit.design.judging_day import JudgingDay
@@ -237,10 +238,8 @@ def _groupings(log: Logbook, design: Design) -> list[Way]:
     rows = log.batches.set_index("batch")
     ways = []
     for code, column in (("pairs", "parents"), ("water", "water")):
-        names = rows[column].dropna().astype(str)
-        if column == "water":
-            names = names[names.str.casefold() != "own"]
-        way = coarser_way(code, design, names.to_dict())
+        names = rows[column].dropna().astype(str) if column == "parents" else water_of(log.batches)
+        way = coarser_way(code, design, one_spelling(names).to_dict())
         if way is not None:
             ways.append(way)
     return ways

@@ -37,6 +37,12 @@ MEASURES = (
     "long_enough_of_20",
 )
 SUMMARISED = ("length_at", "day_reached", "sgr", "mm_per_day", "cv", "long_enough_of_20")
+MEANS = ("fish_per_litre", "runts_lost_low", "runts_lost_high", "joined_length_at")
+BY_METHOD = [
+    *("method", "tested", "n_units", "n_reached"),
+    *(f"{name}{end}" for name in SUMMARISED for end in ("", "_conf_low", "_conf_high")),
+    *(*MEANS, "survival", "extrapolated", "day_extrapolated"),
+]
 NOTHING = float("nan")
 
 
@@ -362,7 +368,7 @@ def growth_by_method(
             if name != "day_reached":
                 values = values[np.isfinite(values)]
             row |= _with_interval(name, values)
-        for name in ("fish_per_litre", "runts_lost_low", "runts_lost_high", "joined_length_at"):
+        for name in MEANS:
             row[name] = _mean(group[name])
         started = by_unit[by_unit["tested"] == tested]  # those that died out included
         row["survival"] = _mean(started["survival"])
@@ -371,7 +377,7 @@ def growth_by_method(
         row["extrapolated"] = bool(group["extrapolated"].any())
         row["day_extrapolated"] = bool(group["day_extrapolated"].any())
         rows.append(row)
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows, columns=BY_METHOD)
 
 
 def _with_interval(name: str, values: np.ndarray) -> dict[str, float]:

@@ -56,7 +56,8 @@ def remarks_of(
     """
     said: list[Remark] = []
     if not contrasts and whole.tested is None:
-        said.append(Remark(code="nothing_to_compare", values={"n": len(whole.units)}))
+        which = [r for r in whole.remarks if r.code == "which_methods"]
+        said += which or [Remark(code="nothing_to_compare", values={"n": len(whole.units)})]
     said += [r for r in whole.remarks if r.code == "usual_assumed"]
     if len(contrasts) > 1:
         names = [str(c.design.tested) for c in contrasts]

@@ -179,6 +179,7 @@ def said(name: str) -> OutcomeWords:
 
 HEADLINES: dict[str, str] = {
     "none": "There is one method only in this log, so no methods are compared.",
+    "unnamed": "The log does not say which two of its methods to compare, so none are compared.",
     "impossible": "The methods of this log were not watched over the same days, so they cannot be "
     "compared.",
     "unmeasured": "The main outcome, {outcome}, was not written down in enough {noun} of {tested} "
@@ -275,6 +276,8 @@ def headline(answer: MethodsAnswer) -> str:
     """Say in one sentence how the tested method did, at or below its claim level."""
     c = answer.first
     if c is None:
+        if answer.remark("which_methods") is not None:
+            return HEADLINES["unnamed"]
         return HEADLINES["impossible" if answer.impossible else "none"]
     text = HEADLINES[_key(c)].format(**_values(c, c.main))
     if len(answer.contrasts) > 1:

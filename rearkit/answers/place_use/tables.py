@@ -38,9 +38,11 @@ def windows_table(answer: PlaceUseAnswer) -> ReadableTable:
         }
         for w in answer.windows
     ]
+    place = answer.scans.place
+    where = "a place" if place is None else f"the place '{place}'"
     return ReadableTable(
         frame=pd.DataFrame(rows),
-        caption=f"Fry seen in the place '{answer.scans.place}', by age; differences and ranges in "
+        caption=f"Fry seen in {where}, by age; differences and ranges in "
         "points; the place's share is that of the container",
     )
 

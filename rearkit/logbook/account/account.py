@@ -9,9 +9,10 @@ import pandas as pd
 
 from rearkit.logbook.account.ages import add_ages, choose_clock, set_clock
 from rearkit.logbook.account.bounds import bounds_on, holding_both, least_alive
-from rearkit.logbook.account.ledger import ENDS, REASONS, Ledger, write_ledger
+from rearkit.logbook.account.ledger import ENDS, REASONS, Ledger, with_arrivals, write_ledger
 from rearkit.logbook.account.looks import History, Looks, as_counted
 from rearkit.logbook.account.reconcile_counts import (
+    end_findings,
     gap_findings,
     place_finding,
     reconcile_counts,
@@ -54,7 +55,8 @@ def settle(frames: Frames) -> Settled:
     daily = add_ages(frames.daily, batches)
     accounts, fates, findings = [], [], []
     stopped = batches["stopped"].to_numpy(dtype=bool).copy()
-    by_batch = dict(iter(daily.groupby("batch", sort=False)))
+    told = add_ages(with_arrivals(frames.daily, batches), batches)
+    by_batch = dict(iter(told.groupby("batch", sort=False)))
     for i, (_, batch) in enumerate(batches.iterrows()):
         if stopped[i]:
             continue
@@ -65,6 +67,7 @@ def settle(frames: Frames) -> Settled:
         history = history if adds_up else None
         findings += [place_finding(finding, batch, ledger, frames) for finding in said]
         findings += gap_findings(ledger, frames) if adds_up else []
+        findings += end_findings(batch, ledger, frames) if adds_up else []
         stopped[i] = not adds_up
         accounts.append(_account(ledger, looks, history))
         if history is not None:

@@ -120,6 +120,36 @@ def write_ledger(batch: pd.Series, daily: pd.DataFrame) -> Ledger:
     )
 
 
+def with_arrivals(daily: pd.DataFrame, batches: pd.DataFrame) -> pd.DataFrame:
+    """Add the fish moved into a running batch that were told only where they came from.
+
+    Parameters
+    ----------
+    daily, batches : DataFrame
+        The frames, as read.
+
+    Returns
+    -------
+    DataFrame
+        ``daily``, and a row with ``added`` for every move whose target wrote nothing of it.
+    """
+    sent = daily[daily["removed_to"].notna() & (daily["removed_best"] > 0)]
+    started = batches.drop_duplicates("batch").set_index("batch")["started"]
+    told = daily[daily["added_best"] > 0]
+    rows = []
+    for target, day, *gone, row in sent[
+        ["removed_to", "date", *(f"removed_{e}" for e in ENDS), "sheet_row"]
+    ].itertuples(index=False):
+        near = told.loc[told["batch"] == target, "date"]
+        if target in started.index and day > started[target] and not (abs(near - day) <= DAY).any():
+            arrived = dict(zip((f"added_{e}" for e in ENDS), gone, strict=True))
+            rows.append({"batch": target, "date": day, "sheet_row": row} | arrived)
+    if not rows:
+        return daily
+    more = pd.DataFrame(rows).reindex(columns=daily.columns).astype(daily.dtypes)
+    return pd.concat([daily, more], ignore_index=True)
+
+
 def _start(batch: pd.Series, first: pd.DataFrame) -> tuple[bool, Floats]:
     """Return whether the start was counted, and the count: the Batches sheet's, or day one's."""
     if bool(batch["start_known"]):
@@ -165,6 +195,13 @@ def _end_row(batch: pd.Series, daily: pd.DataFrame) -> pd.DataFrame:
         if np.isnan(count[1]) or daily.empty:
             return pd.DataFrame()
         ended = daily["date"].max()
+    moved = daily[(daily["date"] >= ended - DAY) & daily["removed_to"].notna()]
+    if len(moved):
+        gone = [float(moved[f"removed_{e}"].sum()) for e in ENDS]
+        today = bool((moved["date"] == ended).all())
+        if 0 < gone[0] <= count[2] and (today or count[0] <= gone[2]):  # counted before they went
+            count = [max(c - g, 0.0) for c, g in zip(count, gone[::-1], strict=True)]
+            count[1] = min(max(count[1], count[0]), count[2])
     row: dict[str, list[float]] = {"age": [_age(batch, ended)], "sheet_row": [0]}
     row |= {f"alive_{e}": [c] for e, c in zip(ENDS, count, strict=True)}
     row |= {f"{name}_{e}": [np.nan] for name in FLOWS for e in ENDS}

@@ -128,3 +128,11 @@ def gap_findings(ledger: Ledger, frames: Frames) -> list[Finding]:
         values = {"age_from": _number(ledger.age_from[i]), "age_to": _number(ledger.age_to[i])}
         found.append(finding_of(key, at, batch=ledger.batch, values=values))
     return found
+
+
+def end_findings(batch: pd.Series, ledger: Ledger, frames: Frames) -> list[Finding]:
+    """Ask about a batch that ended without a count of the fish that were left."""
+    if pd.isna(batch["ended"]) or ledger.counted[-1] or batch["end_reason"] == "moved":
+        return []
+    at = frames.at("Batches", int(batch["sheet_row"]), "end_count")
+    return [finding_of("end-not-counted", at, batch=ledger.batch, values={"ended": batch["ended"]})]

@@ -180,6 +180,7 @@ _CODES: dict[str, Doubt] = {
         "read as {day}, and so for all of this column",
         "Nothing to do; format the column as dates to see them.",
     ),
+    "never-ended": _note("“{text}” as the last day", "read as not ended yet"),
     "no-date": _ask("“{text}” is no date", "read as blank", "Write it as 2025-04-03, year first."),
     # ---- counts, numbers and choices --------------------------------------------------------
     "count-range": _note(
@@ -257,6 +258,11 @@ _CODES: dict[str, Doubt] = {
         "an end count without the day it was made",
         "taken for the last day that Daily has of this batch",
         "Fill in ended.",
+    ),
+    "end-not-counted": _ask(
+        "ended on {ended}, and nobody wrote how many were left",
+        "any number that the other counts allow may have been alive",
+        "Fill in end_count; for none left, 0.",
     ),
     "died-but-alive": _ask(
         "all died, yet the end count is above 0",

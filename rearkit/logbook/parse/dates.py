@@ -15,6 +15,7 @@ Order = Literal["day first", "month first", "year first"]
 ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100
+FIRST_SHOWN, LAST_SHOWN = 1700, 2250  # a year beyond is no year: 0225, 9999
 _DAY_ZERO_1900 = dt.date(1899, 12, 30)
 _DAY_ZERO_1904 = dt.date(1904, 1, 1)
 _DAY_NUMBERS = (18_264, 73_415)  # 1950 to 2100 in the 1900 system

@@ -9,6 +9,8 @@ from rearkit.logbook.doubts.findings import At, shown
 from rearkit.logbook.doubts.telling import Teller
 from rearkit.logbook.files.grid import Cell
 from rearkit.logbook.parse.dates import (
+    FIRST_SHOWN,
+    LAST_SHOWN,
     DateReading,
     Resolved,
     date_reading,
@@ -60,9 +62,10 @@ class DateCells:
         return self.settlement.because in ("nothing", "conflict")
 
     def date(self, at: At) -> dt.date | None:
-        """Give the date of a cell, None if it is blank or cannot be read."""
+        """Give the date of a cell, None if it is blank, cannot be read or is of no year we know."""
         found = self._by_place.get((at.sheet, at.row, at.column))
-        return found.date if found else None
+        day = found.date if found else None
+        return day if day and FIRST_SHOWN <= day.year <= LAST_SHOWN else None
 
     def _text_spans(self) -> dict[tuple[str | None, str | None], tuple[dt.date, dt.date]]:
         """Give the span of the typed-in dates of every column that can be read in one order only.

@@ -93,7 +93,7 @@ class Typist:
         if column.kind == "choice":
             return {column.name: [self.choice(column, at, c) if c else None for at, c in cells]}
         if column.kind == "date":
-            return {column.name: [self._date(at, cell) for at, cell in cells]}
+            return {column.name: [self._date(column.name, at, cell) for at, cell in cells]}
         return {column.name: [self.text(cell) for _, cell in cells]}
 
     # ---- text, choices, yes or no ----------------------------------------------------------
@@ -130,10 +130,13 @@ class Typist:
 
     # ---- dates ------------------------------------------------------------------------------
 
-    def _date(self, at: At, cell: Cell | None) -> object:
+    def _date(self, name: str, at: At, cell: Cell | None) -> object:
         day = self._dates.date(at)
         if day is None and cell is not None and cell.kind not in ("error", "no_value"):
-            self.tell_no_date(at, cell)
+            if name == "ended" and cell.text.strip().startswith("9999"):
+                self._teller.tell("never-ended", at, together=name, text=cell.text)
+            else:
+                self.tell_no_date(at, cell)
         return pd.NaT if day is None else pd.Timestamp(day)
 
     def tell_no_date(self, at: At, cell: Cell) -> None:
