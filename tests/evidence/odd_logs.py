@@ -1,4 +1,4 @@
-"""Logs drawn at random from the ways in which keepers really fill in their cells, right and wrong."""
+"""Logs drawn at random from the ways in which keepers fill in their cells, right and wrong."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def typed(rng: np.random.Generator, ways: tuple[str, ...], n: int) -> str:
 def draw_log(rng: np.random.Generator) -> dict[str, Any]:
     """Draw the sheets of one log; they are what ``write_log`` takes.
 
-    Every habit is drawn once a log, so that about half of the logs are tidy in most respects; within
-    a habit the cells are drawn one by one.
+    Every habit is drawn once a log, so that many logs are tidy in most respects; within a habit
+    the cells are drawn one by one.
     """
     odd = {name: bool(rng.random() < 0.3) for name in ("starts", "deads", "ends", "names")}
     rare = {
@@ -144,18 +144,44 @@ def keep(
             visit["added"] = int(rng.integers(1, 10))
             alive += int(str(visit["added"]))
         sheets["daily"].append(visit)
-        if lengths and alive and moves == "none":
-            mm = 5 + age * float(rng.normal(0.3, 0.02))
-            sheets["sizes"] += [
-                {"date": day(age), "batch": name, "length_mm": round(mm + float(e), 1)}
-                for e in rng.normal(0, 0.4, size=4)
-            ]
-        if rng.random() < 0.2 and alive:
-            seen = int(rng.integers(0, alive + 1))
-            sheets["positions"].append(
-                {"date": day(age), "batch": where, "place": "moss", "seen": seen,
-                 "not_seen": alive - seen, "area_percent": rng.choice(["20", ""])}
-            )  # fmt: skip
+        if moves == "none" and lengths:
+            measure(rng, sheets, name, age, alive)
+        scan(rng, sheets, where, age, alive)
+    ended = ending(rng, alive, odd, rare)
+    if rare["left_out"] and rng.random() < 0.2:
+        row["left_out"] = rng.choice(["leaks", "fungus"])
+    if moves in ("to", "from", "both"):
+        move(rng, sheets, row, ended, leave, moves)
+        return
+    sheets["batches"].append(row | ended)
+
+
+def measure(
+    rng: np.random.Generator, sheets: dict[str, Any], name: str, age: int, alive: int
+) -> None:
+    """Measure four fish, or as many as are left."""
+    mm = 5 + age * float(rng.normal(0.3, 0.02))
+    sheets["sizes"] += [
+        {"date": day(age), "batch": name, "length_mm": round(mm + float(e), 1)}
+        for e in rng.normal(0, 0.4, size=min(4, alive))
+    ]
+
+
+def scan(
+    rng: np.random.Generator, sheets: dict[str, Any], where: str, age: int, alive: int
+) -> None:
+    """Look now and then at how many fish are in the moss."""
+    if alive and rng.random() < 0.2:
+        seen = int(rng.integers(0, alive + 1))
+        row = {"date": day(age), "batch": where, "place": "moss", "seen": seen}
+        row |= {"not_seen": alive - seen, "area_percent": rng.choice(["20", ""])}
+        sheets["positions"].append(row)
+
+
+def ending(
+    rng: np.random.Generator, alive: int, odd: dict[str, bool], rare: dict[str, bool]
+) -> dict[str, object]:
+    """Draw how and when a batch ended, and what was written of it."""
     end = int(rng.choice(["0", "0", "1"]))
     late = LAST + (end if rng.random() < 0.2 else 0)
     final = str(alive)
@@ -169,12 +195,7 @@ def keep(
         ended = {}  # still running
     if rare["all_dead"] and rng.random() < 0.4:
         ended |= {"end_count": rng.choice(["0", ""]), "end_reason": "all died", "ended": day(LAST)}
-    if rare["left_out"] and rng.random() < 0.2:
-        row["left_out"] = rng.choice(["leaks", "fungus"])
-    if moves in ("to", "from", "both"):
-        move(rng, sheets, row, ended, leave, moves)
-        return
-    sheets["batches"].append(row | ended)
+    return ended
 
 
 def move(
@@ -198,7 +219,8 @@ def move(
     if moves in ("from", "both"):
         bigger["from_batch"] = name
     sheets["batches"] += [
-        row | {"ended": day(leave), "end_reason": "moved", "end_count": rng.choice([str(left), ""])},
+        row
+        | {"ended": day(leave), "end_reason": "moved", "end_count": rng.choice([str(left), ""])},
         bigger,
     ]
     if moves in ("to", "both"):
@@ -207,17 +229,13 @@ def move(
         )
 
 
-def put_together(
-    rng: np.random.Generator, sheets: dict[str, Any], methods: list[str]
-) -> None:
+def put_together(rng: np.random.Generator, sheets: dict[str, Any], methods: list[str]) -> None:
     """Put the last fry of one tub in with those of another, of its own method or of another."""
     names = [str(r["batch"]) for r in sheets["batches"]]
     source, target = (str(x) for x in rng.choice(names, size=2, replace=False))
     n = int(rng.integers(1, 5))
     age = int(rng.integers(10, 25))
-    sheets["daily"].append(
-        {"date": day(age), "batch": source, "removed": n, "removed_to": target}
-    )
+    sheets["daily"].append({"date": day(age), "batch": source, "removed": n, "removed_to": target})
     if rng.random() < 0.5:
         sheets["daily"].append({"date": day(age), "batch": target, "added": n})
     for row in sheets["batches"]:
