@@ -61,7 +61,7 @@ def not_counted_at_the_end(sheets: dict[str, Any]) -> None:
     sheets["daily"].append({"date": day(28), "batch": "open0", "dead": 0})
 
 
-def tested_tub_not_counted(sheets: dict[str, Any]) -> None:
+def one_shaded_not_counted(sheets: dict[str, Any]) -> None:
     row = next(row for row in sheets["batches"] if row["batch"] == "shaded0")
     row["end_count"] = ""
 
@@ -84,7 +84,7 @@ CHANGES = {
     "dead_not_recorded": no_bodies,
     "no_final_count": not_counted_at_the_end,
     "start_unknown": first_counted_on_day_7,
-    "tipping_count": tested_tub_not_counted,
+    "tipping_count": one_shaded_not_counted,
 }
 PLANTED = {
     key: Planted(
