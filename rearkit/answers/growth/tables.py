@@ -48,7 +48,7 @@ def units_table(answer: GrowthAnswer) -> ReadableTable:
         rates = f"; growth a day from {span}"
     return ReadableTable(
         frame=frame,
-        caption=f"Growth of every unit: lengths as measured on a day that was measured, else by its "
+        caption="Growth of every unit: lengths as measured on a day that was measured, else by its "
         f"own curve{rates}",
     )
 
