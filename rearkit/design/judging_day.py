@@ -147,6 +147,9 @@ def choose_day(log: Logbook, design: Design, day: float | None) -> JudgingDay:
             where="Daily, and Batches, ended",
             todo="Write the day beside every count, and fill in ended where a batch is over.",
         )
+    earlier = [k for k in known.values() if k is not None and k < chosen.day]
+    if chosen.day <= landmark and chosen.rule != "set" and earlier:
+        landmark = max(earlier)  # who was first counted on the day itself is known at best
     if chosen.day <= landmark:
         raise DesignError(
             f"day {chosen.day:g} is not later than age {landmark:g}, the first age at which every "

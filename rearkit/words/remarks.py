@@ -72,7 +72,7 @@ SENTENCES: dict[str, str] = {
     "never_counted": "Never counted, neither at the start nor later, and so left out: {batches}.",
     "still_running": "This is an interim look: {running} still running.",
     "missing_fish": "Of {start} fry, {missing} vanished without a body; they are counted as dead, "
-    "placed in time like the deaths that were seen.",
+    "some time between the two counts that they vanished between.",
     "missing_cannot_erase": "Even if all the missing fry of {arm} ({missing}) were alive "
     "somewhere, the difference would keep its sign.",
     "missing_can_erase": "If about {needed} of the missing fry of {arm} ({missing}) were in truth "

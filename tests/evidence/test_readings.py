@@ -294,3 +294,13 @@ def test_a_death_rate_ratio_comes_near_the_truth(tmp_path: Path) -> None:
     hazard = compare_survival(log_of(tmp_path, batches, daily)).secondary.hazard
     assert hazard is not None
     assert math.exp(hazard.estimate) == pytest.approx(3.0, rel=0.03)
+
+
+@pytest.mark.parametrize("declared", [28, ""])
+def test_a_tub_first_counted_on_the_day_refuses_no_log(tmp_path: Path, declared: object) -> None:
+    batches = six_against_six()
+    batches[0]["start_count"] = "unknown"
+    answer = compare_survival(log_of(tmp_path, batches, judged_on_day=declared))
+    assert answer.by_unit.set_index("unit").loc["U0", "grade"] == "start_not_known"
+    assert answer.day.landmark == 0
+    assert len(answer.by_unit) == 12
