@@ -126,8 +126,8 @@ def test_a_fair_trial_takes_no_step_down(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("settings", "step", "level", "words"),
     [
-        # nobody counted on day 14, so the readings leave less than a step does
-        ({"day": 14.0}, "day_not_declared", 1, "no judging day declared beforehand"),
+        # a day set for the run; one below the declared day would be an interim look
+        ({"day": 29.0}, "day_not_declared", 3, "no judging day declared beforehand"),
         ({"main_outcome": "minutes"}, "outcome_changed", 3, "other than the declared one"),
     ],
 )
