@@ -91,6 +91,8 @@ def water_of(batches: pd.DataFrame) -> pd.Series:
     water = water[water.str.casefold() != "own"]
     alone = rows[rows["container"].notna() & ~rows.index.isin(water.index)]
     for name, part in alone.groupby("container"):
+        if len(part) == 1:
+            continue
         part = part.sort_values("started")
         ended = part["ended"].fillna(pd.Timestamp.max).cummax().shift()
         later = part["started"] < ended

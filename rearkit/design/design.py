@@ -159,6 +159,29 @@ def find_design(
     DesignError
         If the column or a value is not in the log, or every batch was stopped.
     """
+    key = ("design", compare, usual, tested, join_clutches, put_back)
+    return log.once(
+        key,
+        lambda: _find(
+            log,
+            compare=compare,
+            usual=usual,
+            tested=tested,
+            join_clutches=join_clutches,
+            put_back=put_back,
+        ),
+    )
+
+
+def _find(
+    log: Logbook,
+    *,
+    compare: str | None,
+    usual: str | None,
+    tested: str | None,
+    join_clutches: bool,
+    put_back: bool,
+) -> Design:
     compare = compare or _text(log.trial.get("compare")) or "method"
     if compare not in log.batches:
         known = ", ".join(c for c in log.batches.columns if c in ("method", "place", "parents"))

@@ -78,6 +78,22 @@ def weigh_survival(
     """
     if design.tier == "single":
         return None
+    key = ("weighed", _once(design), chosen.day, chosen.landmark, chosen.near, chosen.rule, seed)
+    return log.once(key, lambda: _weigh_survival(log, design, chosen, by_batch, seed))
+
+
+def _once(design: Design) -> tuple[object, ...]:
+    """Return what tells one layout of a log from another."""
+    return design.compare, design.usual, design.tested, _layout_of(design)
+
+
+def _weigh_survival(
+    log: Logbook,
+    design: Design,
+    chosen: JudgingDay,
+    by_batch: Mapping[str, BatchSurvival],
+    seed: int,
+) -> Comparison:
     layouts = layout_ways(log, design, chosen)
     designs = [design, *(w.design for w in layouts if w.design is not None)]
     fates = fates_of(log, design.compare)
@@ -227,11 +243,15 @@ def survival_ways(
 
 def layout_ways(log: Logbook, design: Design, chosen: JudgingDay | None) -> list[Way]:
     """List the readings that change the units: pairs, water, clutch names, batches put back."""
-    return [
-        *_groupings(log, design),
-        *_joined_names(log, design, chosen),
-        *_put_back(log, design, chosen),
-    ]
+    day = None if chosen is None else (chosen.day, chosen.landmark, chosen.rule, chosen.reached)
+    return log.once(
+        ("layouts", _once(design), day),
+        lambda: [
+            *_groupings(log, design),
+            *_joined_names(log, design, chosen),
+            *_put_back(log, design, chosen),
+        ],
+    )
 
 
 def _groupings(log: Logbook, design: Design) -> list[Way]:
